@@ -1,0 +1,6 @@
+//! scruple: what the readings of bars and coins prove, and what the pieces could still be.
+//!
+//! The floors, bottom up; a file uses only floors below its own (a test watches this). A newcomer reads
+//! `scoring` first, then the floor that a question leads to.
+
+pub mod quantity;

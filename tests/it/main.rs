@@ -1,0 +1,1 @@
+//! One test binary; each module checks one part of the house from outside.
