@@ -4,3 +4,7 @@
 //! `scoring` first, then the floor that a question leads to.
 
 pub mod quantity;
+
+pub mod metrology;
+
+pub mod physics;
