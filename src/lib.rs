@@ -8,3 +8,5 @@ pub mod quantity;
 pub mod metrology;
 
 pub mod physics;
+
+pub mod reference;

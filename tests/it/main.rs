@@ -2,3 +2,4 @@
 
 mod metrology;
 mod physics;
+mod reference;
