@@ -10,3 +10,5 @@ pub mod metrology;
 pub mod physics;
 
 pub mod reference;
+
+pub mod evidence;

@@ -1,0 +1,18 @@
+//! What was measured on a piece, with what, and how the piece was presented.
+//!
+//! What it is for: the typed form of readings between the book (which stores integers and texts) and scoring (which
+//! needs values with uncertainty). What it must never do: judge. Read next: [`PieceEvidence`].
+
+mod amount;
+mod instruments;
+mod measurand;
+mod observation;
+mod piece;
+mod probe;
+
+pub use amount::Amount;
+pub use instruments::{Calliper, Instruments, InstrumentsError, Meter, Scale, Thermometer};
+pub use measurand::Measurand;
+pub use observation::Observation;
+pub use piece::{Form, MagnetResponse, PieceEvidence, Presentation};
+pub use probe::{Coil, CoilError, Probe, Standardised};

@@ -1,0 +1,64 @@
+//! Everything that was measured on one piece.
+
+use super::{Observation, Probe};
+use crate::quantity::{Conductivity, Length, Mass, Temperature};
+use serde::{Deserialize, Serialize};
+
+/// What a magnet did.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum MagnetResponse {
+    /// The piece was attracted.
+    Attracted,
+    /// The piece was not attracted.
+    None,
+}
+
+/// Whether the piece has a flat field under the probe.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Form {
+    /// A flat field: coins, bars, rounds, wafers.
+    #[default]
+    Flat,
+    /// No flat field: jewellery, hollow ware, grain, scrap.
+    Irregular,
+}
+
+/// How the piece lay under the probe.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Presentation {
+    /// Thickness of a sleeve or capsule wall between probe and metal.
+    pub sleeve: Option<Length>,
+    /// Distance between probe and metal from other causes (relief, dirt), where stated.
+    pub lift_off: Option<Length>,
+    /// Answer of a magnet, when tried.
+    pub magnet: Option<MagnetResponse>,
+    /// Whether the piece has been in circulation, so that legal wear counts.
+    pub circulated: bool,
+    /// Whether it has a flat field.
+    pub form: Form,
+}
+
+/// The readings of one piece, each the one now in force.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct PieceEvidence {
+    /// Mass in air.
+    pub mass: Option<Observation<Mass>>,
+    /// Diameter of a round piece.
+    pub diameter: Option<Observation<Length>>,
+    /// Thickness over the highest points.
+    pub thickness: Option<Observation<Length>>,
+    /// Longer side of a rectangular piece.
+    pub length: Option<Observation<Length>>,
+    /// Shorter side of a rectangular piece.
+    pub width: Option<Observation<Length>>,
+    /// Conductivity readings, one a spot, all with the same probe.
+    pub conductivity: Vec<Observation<Conductivity>>,
+    /// Temperature of the piece.
+    pub temperature: Option<Observation<Temperature>>,
+    /// The probe that took the conductivity readings.
+    pub probe: Option<Probe>,
+    /// How the piece lay under it.
+    pub presentation: Presentation,
+}
