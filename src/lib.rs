@@ -1,7 +1,7 @@
 //! scruple: what the readings of bars and coins prove, and what the pieces could still be.
 //!
 //! The floors, bottom up; a file uses only floors below its own (a test watches this). A newcomer reads
-//! `scoring` first, then the floor that a question leads to.
+//! [`scoring`] first, then the floor that a question leads to.
 
 pub mod quantity;
 
@@ -12,3 +12,5 @@ pub mod physics;
 pub mod reference;
 
 pub mod evidence;
+
+pub mod scoring;

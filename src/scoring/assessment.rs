@@ -1,0 +1,406 @@
+//! What scoring says about one piece.
+
+use crate::evidence::{Amount, Measurand};
+use crate::quantity::{Length, Money};
+use crate::reference::{Mark, MaterialId, ProductId};
+use serde::{Deserialize, Serialize};
+
+/// Version of the rules in this folder; stored with every assessment so that it can be recomputed to the last digit.
+pub const ENGINE_VERSION: u32 = 1;
+
+/// What the program proposes for a piece or a lot. People decide. Worse is greater.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Standing {
+    /// Nothing that was measured speaks against it and no doubt of the piece is open.
+    Clear,
+    /// Set aside until a second test or a decision.
+    Hold,
+    /// Certainly outside what it is declared to be.
+    Refuse,
+}
+
+impl Standing {
+    /// Returns the word used everywhere.
+    pub fn word(self) -> &'static str {
+        match self {
+            Standing::Clear => "clear",
+            Standing::Hold => "hold",
+            Standing::Refuse => "refuse",
+        }
+    }
+
+    /// Returns the standing with the given word.
+    pub fn named(word: &str) -> Option<Self> {
+        [Standing::Clear, Standing::Hold, Standing::Refuse].into_iter().find(|s| s.word() == word)
+    }
+}
+
+/// What one check against the specification came to.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Outcome {
+    /// Inside the limits with at least the policy's conformance probability.
+    Inside,
+    /// Neither inside nor outside beyond doubt.
+    Marginal,
+    /// Outside the limits beyond doubt.
+    Outside,
+    /// The instrument cannot decide this window.
+    NotCapable,
+    /// The reading exists but cannot be used for this piece.
+    NotUsable,
+    /// There is no reading.
+    Missing,
+}
+
+impl Outcome {
+    /// Returns the word used in JSON and the book.
+    pub fn word(self) -> &'static str {
+        match self {
+            Outcome::Inside => "inside",
+            Outcome::Marginal => "marginal",
+            Outcome::Outside => "outside",
+            Outcome::NotCapable => "not_capable",
+            Outcome::NotUsable => "not_usable",
+            Outcome::Missing => "missing",
+        }
+    }
+}
+
+/// One line of an uncertainty budget.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct BudgetLine {
+    /// Where the contribution comes from.
+    pub name: String,
+    /// Standard uncertainty it contributes, in the unit of the reading.
+    pub u: Amount,
+    /// Source of the figure.
+    pub source: String,
+}
+
+/// One check of a reading against a limit.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Check {
+    /// What was checked.
+    pub measurand: Measurand,
+    /// The value that was compared (conductivity: the mean of the spots at 20 °C).
+    pub value: Option<Amount>,
+    /// Its standard uncertainty, k = 1.
+    pub u: Option<Amount>,
+    /// Lower limit.
+    pub lower: Option<Amount>,
+    /// Upper limit.
+    pub upper: Option<Amount>,
+    /// How well the limits are founded.
+    pub mark: Mark,
+    /// Where the limits come from.
+    pub limits_from: String,
+    /// Conformance probability.
+    pub probability: Option<f64>,
+    /// Its complement, from the tails, so that it keeps its digits.
+    pub shortfall: Option<f64>,
+    /// Share of the tolerance used: 0 in the middle, 1 on the limit.
+    pub tolerance_used: Option<f64>,
+    /// What it came to.
+    pub outcome: Outcome,
+    /// Why, in words.
+    pub reason: String,
+    /// The uncertainty, line by line.
+    pub budget: Vec<BudgetLine>,
+}
+
+/// How a candidate is built.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Construction {
+    /// One material throughout.
+    Solid,
+    /// A core under a skin of the declared alloy.
+    Core,
+}
+
+/// Whom a surviving candidate concerns.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Scope {
+    /// The piece itself.
+    Piece,
+    /// Every piece of the lot alike; settled on a sample.
+    Lot,
+}
+
+/// Something that the piece could be instead of what it is declared to be.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Candidate {
+    /// The material.
+    pub material: MaterialId,
+    /// Its name in words.
+    pub name: String,
+    /// How it is built.
+    pub construction: Construction,
+    /// Whether the readings so far leave it possible.
+    pub survives: bool,
+    /// Skin thicknesses that survive; empty for a solid.
+    pub skins: Vec<(Length, Length)>,
+    /// Largest share of the volume that could be this material.
+    pub hidden_share: Option<f64>,
+    /// Largest value it could displace in this piece at the price given.
+    pub displaced: Option<Money>,
+    /// Whom the doubt concerns when the candidate is material, `None` when it is a remark only.
+    pub material_doubt: Option<Scope>,
+    /// What excluded it, in words.
+    pub excluded_by: Option<String>,
+    /// The conductivity model does not hold for this candidate, so conductivity did not exclude it.
+    pub outside_model: bool,
+}
+
+/// The kinds of doubts.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum DoubtKind {
+    /// A homogeneous candidate survives, or a reading lies outside.
+    WrongAlloy,
+    /// A core under a skin survives and hides more than policy allows.
+    HiddenCore,
+    /// The reading looks like a thin skin over something else.
+    ThinPlate,
+    /// Weight or size is outside, marginal, impossible or missing.
+    WeightOrSize,
+    /// Spots or faces differ more than the meter repeats.
+    Uneven,
+    /// The piece differs from the rest of its lot.
+    OddOneOut,
+    /// A correct metal does not prove a correct strike, and here it matters.
+    CounterfeitStrike,
+    /// A serial number is repeated, missing or not on the packing list.
+    Identity,
+    /// The instrument behind a reading is not proved, or the reading cannot be used.
+    UnprovedInstrument,
+    /// The holding period of the source is not over.
+    LegalHold,
+}
+
+impl DoubtKind {
+    /// All kinds.
+    pub const ALL: [DoubtKind; 10] = [
+        DoubtKind::WrongAlloy,
+        DoubtKind::HiddenCore,
+        DoubtKind::ThinPlate,
+        DoubtKind::WeightOrSize,
+        DoubtKind::Uneven,
+        DoubtKind::OddOneOut,
+        DoubtKind::CounterfeitStrike,
+        DoubtKind::Identity,
+        DoubtKind::UnprovedInstrument,
+        DoubtKind::LegalHold,
+    ];
+
+    /// Returns the word used in JSON and the book.
+    pub fn word(self) -> &'static str {
+        match self {
+            DoubtKind::WrongAlloy => "wrong_alloy",
+            DoubtKind::HiddenCore => "hidden_core",
+            DoubtKind::ThinPlate => "thin_plate",
+            DoubtKind::WeightOrSize => "weight_or_size",
+            DoubtKind::Uneven => "uneven",
+            DoubtKind::OddOneOut => "odd_one_out",
+            DoubtKind::CounterfeitStrike => "counterfeit_strike",
+            DoubtKind::Identity => "identity",
+            DoubtKind::UnprovedInstrument => "unproved_instrument",
+            DoubtKind::LegalHold => "legal_hold",
+        }
+    }
+
+    /// Returns the name people read.
+    pub fn label(self) -> &'static str {
+        match self {
+            DoubtKind::WrongAlloy => "wrong alloy",
+            DoubtKind::HiddenCore => "hidden core",
+            DoubtKind::ThinPlate => "thin plate",
+            DoubtKind::WeightOrSize => "weight or size",
+            DoubtKind::Uneven => "uneven",
+            DoubtKind::OddOneOut => "odd one out",
+            DoubtKind::CounterfeitStrike => "counterfeit strike",
+            DoubtKind::Identity => "identity",
+            DoubtKind::UnprovedInstrument => "unproved instrument",
+            DoubtKind::LegalHold => "legal hold",
+        }
+    }
+
+    /// Returns the kind with the given word.
+    pub fn named(word: &str) -> Option<Self> {
+        Self::ALL.into_iter().find(|kind| kind.word() == word)
+    }
+}
+
+/// A second method, or a repeat of the first with other means.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Method {
+    /// Weigh again, on a better scale.
+    Reweigh,
+    /// Measure again, with a better calliper or micrometer.
+    Remeasure,
+    /// A conductivity reading with another probe, frequency or on more spots.
+    Conductivity,
+    /// A strong magnet.
+    Magnet,
+    /// Ring test: the lowest mode of the free disc.
+    Ring,
+    /// Ultrasound: time of flight against calliper thickness.
+    Ultrasound,
+    /// Immersion weighing.
+    Immersion,
+    /// X-ray fluorescence: the surface only.
+    XRay,
+    /// Fire assay or ICP by an accredited laboratory; destroys a part.
+    Assay,
+    /// Examination by an expert.
+    Expert,
+    /// A correction of the record with a reason, the supplier's word recorded.
+    Correction,
+}
+
+impl Method {
+    /// All methods, cheapest first.
+    pub const ALL: [Method; 11] = [
+        Method::Reweigh,
+        Method::Remeasure,
+        Method::Magnet,
+        Method::Conductivity,
+        Method::Ring,
+        Method::Ultrasound,
+        Method::Immersion,
+        Method::XRay,
+        Method::Expert,
+        Method::Correction,
+        Method::Assay,
+    ];
+
+    /// Returns the word used in JSON and the book.
+    pub fn word(self) -> &'static str {
+        match self {
+            Method::Reweigh => "reweigh",
+            Method::Remeasure => "remeasure",
+            Method::Conductivity => "conductivity",
+            Method::Magnet => "magnet",
+            Method::Ring => "ring",
+            Method::Ultrasound => "ultrasound",
+            Method::Immersion => "immersion",
+            Method::XRay => "x_ray",
+            Method::Assay => "assay",
+            Method::Expert => "expert",
+            Method::Correction => "correction",
+        }
+    }
+
+    /// Returns the name people read.
+    pub fn label(self) -> &'static str {
+        match self {
+            Method::Reweigh => "weigh again",
+            Method::Remeasure => "measure again",
+            Method::Conductivity => "conductivity",
+            Method::Magnet => "magnet",
+            Method::Ring => "ring",
+            Method::Ultrasound => "ultrasound",
+            Method::Immersion => "immersion",
+            Method::XRay => "X-ray",
+            Method::Assay => "assay",
+            Method::Expert => "expert",
+            Method::Correction => "correction",
+        }
+    }
+
+    /// Returns the method with the given word.
+    pub fn named(word: &str) -> Option<Self> {
+        Self::ALL.into_iter().find(|method| method.word() == word)
+    }
+}
+
+/// What a method can do about a doubt on this very piece.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Power {
+    /// Its own numbers suffice to settle the doubt.
+    Settles,
+    /// It makes the doubt smaller and leaves a rest.
+    Narrows,
+    /// It cannot tell the candidates apart on this piece.
+    Cannot,
+}
+
+/// A method with what it can do here, and the number why.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Offer {
+    /// The method.
+    pub method: Method,
+    /// What it can do.
+    pub power: Power,
+    /// Why, with the numbers.
+    pub why: String,
+}
+
+/// One named reason why a piece or lot may not be what it is declared to be.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Doubt {
+    /// Its kind.
+    pub kind: DoubtKind,
+    /// Whether it concerns this piece or the whole lot.
+    pub scope: Scope,
+    /// The doubt in words.
+    pub text: String,
+    /// Every method that was considered, best first.
+    pub offers: Vec<Offer>,
+}
+
+impl Doubt {
+    /// Returns the methods whose own numbers suffice, best first.
+    pub fn settled_by(&self) -> impl Iterator<Item = Method> {
+        self.offers.iter().filter(|offer| offer.power == Power::Settles).map(|offer| offer.method)
+    }
+}
+
+/// What scoring says about one piece.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Assessment {
+    /// The product that the piece is declared to be.
+    pub product: ProductId,
+    /// What the program proposes.
+    pub standing: Standing,
+    /// Score from 0 to 1: max(0, 1 − Σ(1 − p)) over the checks of the specification.
+    pub score: f64,
+    /// Number of checks that the score rests on.
+    pub score_rests_on: usize,
+    /// The checks in the order in which a desk takes them.
+    pub checks: Vec<Check>,
+    /// What it could still be: survivors first, most displaced value first; then what was excluded.
+    pub candidates: Vec<Candidate>,
+    /// Open doubts, those of the piece first.
+    pub doubts: Vec<Doubt>,
+    /// Remarks and cautions that hold nothing.
+    pub remarks: Vec<String>,
+    /// Skin depth in the declared alloy at the probe's frequency.
+    pub skin_depth: Option<Length>,
+    /// Depth that the conductivity reading vouches for.
+    pub proved_depth: Option<Length>,
+    /// Version of the scoring rules.
+    pub engine: u32,
+    /// Version of the reference catalogue.
+    pub reference: String,
+    /// Version of the policy.
+    pub policy: String,
+}
+
+impl Assessment {
+    /// Returns the score as printed: 0.0 to 100.0, truncated to one decimal, so that 100.0 means exactly 1.
+    pub fn score_shown(&self) -> String {
+        let tenths = (self.score.clamp(0.0, 1.0) * 1000.0).floor() as u32;
+        format!("{}.{}", tenths / 10, tenths % 10)
+    }
+
+    /// Returns the candidates that the readings leave possible.
+    pub fn survivors(&self) -> impl Iterator<Item = &Candidate> {
+        self.candidates.iter().filter(|candidate| candidate.survives)
+    }
+}

@@ -1,0 +1,238 @@
+//! From checks and suspects to doubts: what is open, and what would settle it.
+
+use super::assessment::{Check, Construction, Doubt, DoubtKind, Method, Offer, Outcome, Power, Scope};
+use super::methods::{groups, offers, sort};
+use super::suspects::{Suspect, Trial};
+use crate::evidence::Measurand;
+use crate::quantity::Money;
+
+/// Skins, in mm, that a reading outside its window makes look like plating.
+const PLATE_UP_TO_MM: f64 = 0.25;
+
+/// Returns the doubt that a check raises; `None` when it is inside.
+pub(super) fn of_check(check: &Check) -> Option<Doubt> {
+    if check.outcome == Outcome::Inside {
+        return None;
+    }
+    let repeat = match check.measurand {
+        Measurand::Mass => Method::Reweigh,
+        Measurand::Conductivity => Method::Conductivity,
+        _ => Method::Remeasure,
+    };
+    let kind = match (check.measurand, check.outcome) {
+        (Measurand::Conductivity, Outcome::NotCapable | Outcome::NotUsable) => DoubtKind::UnprovedInstrument,
+        (Measurand::Conductivity, _) => DoubtKind::WrongAlloy,
+        _ => DoubtKind::WeightOrSize,
+    };
+    let again = |why: &str| Offer { method: repeat, power: Power::Settles, why: why.to_owned() };
+    let mut list = match check.outcome {
+        Outcome::Missing => vec![again("take the reading")],
+        Outcome::NotUsable => vec![again(&check.reason)],
+        Outcome::NotCapable => vec![again("with an instrument of smaller uncertainty")],
+        Outcome::Marginal => {
+            vec![again("with an instrument of smaller uncertainty, or the mean of more readings")]
+        }
+        _ => vec![Offer {
+            method: repeat,
+            power: Power::Narrows,
+            why: "only rules out a slip of the first reading".to_owned(),
+        }],
+    };
+    if kind == DoubtKind::WrongAlloy {
+        list.push(Offer {
+            method: Method::XRay,
+            power: Power::Settles,
+            why: "names the alloy of the surface; trained operator".to_owned(),
+        });
+        list.push(Offer {
+            method: Method::Assay,
+            power: Power::Settles,
+            why: "accredited laboratory; destroys a part".to_owned(),
+        });
+    }
+    sort(&mut list);
+    Some(Doubt {
+        kind,
+        scope: Scope::Piece,
+        text: format!("{} {}: {}", check.measurand, outcome_words(check.outcome), check.reason),
+        offers: list,
+    })
+}
+
+fn outcome_words(outcome: Outcome) -> &'static str {
+    match outcome {
+        Outcome::Inside => "inside",
+        Outcome::Marginal => "marginal",
+        Outcome::Outside => "outside",
+        Outcome::NotCapable => "undecidable",
+        Outcome::NotUsable => "not usable",
+        Outcome::Missing => "missing",
+    }
+}
+
+/// Returns the doubts that surviving candidates raise, grouped by whom they concern and what would settle them.
+pub(super) fn of_suspects(trial: &Trial<'_>, suspects: &[Suspect<'_>]) -> Vec<Doubt> {
+    let mut doubts = Vec::new();
+    for scope in [Scope::Piece, Scope::Lot] {
+        for construction in [Construction::Solid, Construction::Core] {
+            let open: Vec<&Suspect<'_>> = suspects
+                .iter()
+                .filter(|s| {
+                    s.candidate.material_doubt == Some(scope) && s.candidate.construction == construction
+                })
+                .collect();
+            doubts.extend(groups(trial, open).into_iter().map(|group| Doubt {
+                kind: match construction {
+                    Construction::Solid => DoubtKind::WrongAlloy,
+                    Construction::Core => DoubtKind::HiddenCore,
+                },
+                scope,
+                text: group_text(trial, construction, scope, &group),
+                offers: offers(trial, &group),
+            }));
+        }
+    }
+    doubts
+}
+
+/// Says in words what a group of suspects could be.
+fn group_text(trial: &Trial<'_>, construction: Construction, scope: Scope, group: &[&Suspect<'_>]) -> String {
+    let names = group.iter().take(4).map(|s| s.candidate.name.as_str()).collect::<Vec<_>>().join("; ");
+    let more = if group.len() > 4 { format!("; and {} more", group.len() - 4) } else { String::new() };
+    let worst = group.iter().filter_map(|s| s.candidate.displaced).max_by(|a, b| a.amount.cmp(&b.amount));
+    let money = worst.map_or(String::new(), |money| match scope {
+        Scope::Piece => format!(", {money} of this piece"),
+        Scope::Lot => {
+            let count = rust_decimal::Decimal::from(trial.lot_size);
+            let all = Money { amount: (money.amount * count).round_dp(2), ..money };
+            format!(", {money} of each piece, {all} of the lot")
+        }
+    });
+    match construction {
+        Construction::Solid => format!("could be solid {names}{more}{money}"),
+        Construction::Core => {
+            let thinnest = group
+                .iter()
+                .filter_map(|s| s.candidate.skins.first())
+                .map(|(from, _)| from.as_millimetres())
+                .fold(f64::INFINITY, f64::min);
+            let share = group.iter().filter_map(|s| s.candidate.hidden_share).fold(0.0, f64::max);
+            format!(
+                "a core could hide under {thinnest:.2} mm of skin or more, up to {:.0} % of the volume{money}: {names}{more}",
+                100.0 * share
+            )
+        }
+    }
+}
+
+/// Returns the doubt that a conductivity outside its window looks like plating, when some core under a thin skin fits it.
+pub(super) fn thin_plate(checks: &[Check], suspects: &[Suspect<'_>]) -> Option<Doubt> {
+    let outside = checks
+        .iter()
+        .any(|check| check.measurand == Measurand::Conductivity && check.outcome == Outcome::Outside);
+    let fits: Vec<(&str, f64, f64)> = suspects
+        .iter()
+        .filter(|s| s.candidate.construction == Construction::Core && !s.candidate.outside_model)
+        .filter_map(|s| {
+            let (from, to) = s.candidate.skins.first()?;
+            (from.as_millimetres() < PLATE_UP_TO_MM)
+                .then(|| (s.candidate.name.as_str(), from.as_millimetres(), to.as_millimetres()))
+        })
+        .collect();
+    if !outside || fits.is_empty() {
+        return None;
+    }
+    let list = fits
+        .iter()
+        .take(3)
+        .map(|(name, from, to)| format!("{name} under {from:.3} to {to:.3} mm"))
+        .collect::<Vec<_>>()
+        .join("; ");
+    let mut offers = vec![
+        Offer {
+            method: Method::XRay,
+            power: Power::Settles,
+            why: "sees the core's lines through a thin plate; trained operator".to_owned(),
+        },
+        Offer {
+            method: Method::Assay,
+            power: Power::Settles,
+            why: "accredited laboratory; destroys a part".to_owned(),
+        },
+    ];
+    sort(&mut offers);
+    Some(Doubt {
+        kind: DoubtKind::ThinPlate,
+        scope: Scope::Piece,
+        text: format!("reads like a thin skin of the declared alloy over {list}"),
+        offers,
+    })
+}
+
+/// Returns the doubt that spots differ more than the meter repeats.
+pub(super) fn uneven(spread: f64, limit: f64) -> Doubt {
+    Doubt {
+        kind: DoubtKind::Uneven,
+        scope: Scope::Piece,
+        text: format!("spots differ by {spread:.2} MS/m, the meter repeats within {limit:.2} MS/m"),
+        offers: vec![
+            Offer {
+                method: Method::Conductivity,
+                power: Power::Settles,
+                why: "more spots on both faces and both ends".to_owned(),
+            },
+            Offer {
+                method: Method::Ultrasound,
+                power: Power::Settles,
+                why: "a sweep over the whole face finds inserts".to_owned(),
+            },
+        ],
+    }
+}
+
+/// Returns the doubt that the body fills its envelope as no struck coin does.
+pub(super) fn fill(fill: f64, least: f64, greatest: f64) -> Doubt {
+    Doubt {
+        kind: DoubtKind::WeightOrSize,
+        scope: Scope::Piece,
+        text: format!(
+            "flat metal of this mass is {:.0} % of the thickness over the rim; struck coins have {:.0} to {:.0} %",
+            100.0 * fill,
+            100.0 * least,
+            100.0 * greatest
+        ),
+        offers: vec![Offer {
+            method: Method::Remeasure,
+            power: Power::Settles,
+            why: "measure thickness and diameter again".to_owned(),
+        }],
+    }
+}
+
+/// Returns the doubt of a product whose strike is worth more than its metal.
+pub(super) fn strike() -> Doubt {
+    Doubt {
+        kind: DoubtKind::CounterfeitStrike,
+        scope: Scope::Piece,
+        text: "sells above its metal, and a correct metal does not prove a correct strike".to_owned(),
+        offers: vec![Offer {
+            method: Method::Expert,
+            power: Power::Settles,
+            why: "only an expert examination tells one strike from another".to_owned(),
+        }],
+    }
+}
+
+/// Returns the doubt of a piece that a magnet attracted.
+pub(super) fn attracted() -> Doubt {
+    Doubt {
+        kind: DoubtKind::WrongAlloy,
+        scope: Scope::Piece,
+        text: "attracted by a magnet: precious metals and their trade alloys are not".to_owned(),
+        offers: vec![Offer {
+            method: Method::Assay,
+            power: Power::Settles,
+            why: "accredited laboratory; destroys a part".to_owned(),
+        }],
+    }
+}

@@ -1,0 +1,249 @@
+//! What a desk holds and what it lets pass: one TOML file, versioned by the hash of its text.
+
+use crate::quantity::entry::{EntryError, parse};
+use crate::quantity::{Currency, Length, Money, MoneyError};
+use crate::reference::ProductId;
+use serde::Deserialize;
+use sha2::{Digest, Sha256};
+use thiserror::Error;
+
+/// The policy in effect.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Policy {
+    /// Currency of the limits and of the book.
+    pub currency: Currency,
+    /// Conformance probability from which a check is inside.
+    pub inside: f64,
+    /// Probability that stays on the right side of a limit when a check is outside.
+    pub outside: f64,
+    /// Displaced value above which a surviving candidate is a doubt of the piece.
+    pub displaced_piece: Money,
+    /// Displaced value over all pieces above which it is a doubt of the lot.
+    pub displaced_lot: Money,
+    /// Assumed tolerance of mass, as a share.
+    pub mass_share: f64,
+    /// Assumed tolerance of diameter, length and width: a length ...
+    pub diameter: Length,
+    /// ... plus a share of the nominal.
+    pub diameter_share: f64,
+    /// Assumed tolerance of thickness: a length ...
+    pub thickness: Length,
+    /// ... plus a share of the nominal.
+    pub thickness_share: f64,
+    /// Least share of its envelope that a struck coin fills.
+    pub fill_least: f64,
+    /// Greatest share of its envelope that a struck coin fills.
+    pub fill_greatest: f64,
+    /// Share of its envelope below which no piece of any metal is plausible.
+    pub fill_impossible: f64,
+    /// Products that sell above their metal.
+    pub premium_products: Vec<ProductId>,
+    /// Sources whose coins need no expert.
+    pub trusted_sources: Vec<String>,
+    version: String,
+}
+
+/// A policy file that cannot be used.
+#[derive(Debug, Clone, PartialEq, Error)]
+pub enum PolicyError {
+    /// The text is not TOML of the expected form; the message names line and column.
+    #[error("{file}: {message}")]
+    Form {
+        /// Name of the file.
+        file: String,
+        /// What the reader found.
+        message: String,
+    },
+    /// A number is not one, or out of its range.
+    #[error("{file}: `{field}`: `{found}` is not a number from {least} to {greatest}")]
+    Number {
+        /// Name of the file.
+        file: String,
+        /// The field.
+        field: &'static str,
+        /// What was found.
+        found: String,
+        /// Least value allowed.
+        least: f64,
+        /// Greatest value allowed.
+        greatest: f64,
+    },
+    /// A quantity breaks the grammar.
+    #[error("{file}: `{field}`: {source}")]
+    Quantity {
+        /// Name of the file.
+        file: String,
+        /// The field.
+        field: &'static str,
+        /// What is wrong.
+        source: EntryError,
+    },
+    /// An amount of money breaks the grammar.
+    #[error("{file}: `{field}`: {source}")]
+    Money {
+        /// Name of the file.
+        file: String,
+        /// The field.
+        field: &'static str,
+        /// What is wrong.
+        source: MoneyError,
+    },
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct FileText {
+    currency: String,
+    gate: GateText,
+    displaced: DisplacedText,
+    assumed_tolerance: ToleranceText,
+    struck: StruckText,
+    #[serde(default)]
+    strike: StrikeText,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct GateText {
+    inside: String,
+    outside: String,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct DisplacedText {
+    piece: String,
+    lot: String,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct ToleranceText {
+    mass_percent: String,
+    diameter: String,
+    diameter_percent: String,
+    thickness: String,
+    thickness_percent: String,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct StruckText {
+    fill_least: String,
+    fill_greatest: String,
+    fill_impossible: String,
+}
+
+#[derive(Deserialize, Default)]
+#[serde(deny_unknown_fields)]
+struct StrikeText {
+    #[serde(default)]
+    premium_products: Vec<String>,
+    #[serde(default)]
+    trusted_sources: Vec<String>,
+}
+
+/// The file shipped with the program.
+const BUILT_IN: &str = include_str!("../../assets/desk/policy.toml");
+
+impl Policy {
+    /// Returns the policy that is shipped with the program.
+    pub fn built_in() -> Self {
+        Self::parse("assets/desk/policy.toml", BUILT_IN).expect("the shipped policy is well formed")
+    }
+
+    /// Reads a policy file.
+    ///
+    /// # Errors
+    /// The first thing that is wrong, with file and field (and line, where the form is wrong).
+    pub fn parse(file: &str, text: &str) -> Result<Self, PolicyError> {
+        let form = |error: toml::de::Error| PolicyError::Form {
+            file: file.to_owned(),
+            message: error.to_string().trim_end().to_owned(),
+        };
+        let parsed: FileText = toml::from_str(text).map_err(form)?;
+        let number = |field, found: &str, least, greatest| number(file, field, found, least, greatest);
+        let length = |field, text: &str| {
+            parse::<Length>(text).map(|entry| entry.value).map_err(|source| PolicyError::Quantity {
+                file: file.to_owned(),
+                field,
+                source,
+            })
+        };
+        let money_error = |field| move |source| PolicyError::Money { file: file.to_owned(), field, source };
+        let currency = Currency::parse(&parsed.currency).map_err(money_error("currency"))?;
+        let money = |field, text: &str| Money::parse(text, currency).map_err(money_error(field));
+        let tolerance = &parsed.assumed_tolerance;
+        Ok(Policy {
+            currency,
+            inside: number("gate.inside", &parsed.gate.inside, 0.5, 0.999_999)?,
+            outside: number("gate.outside", &parsed.gate.outside, 1e-9, 0.5)?,
+            displaced_piece: money("displaced.piece", &parsed.displaced.piece)?,
+            displaced_lot: money("displaced.lot", &parsed.displaced.lot)?,
+            mass_share: number("assumed_tolerance.mass_percent", &tolerance.mass_percent, 0.001, 10.0)?
+                / 100.0,
+            diameter: length("assumed_tolerance.diameter", &tolerance.diameter)?,
+            diameter_share: number(
+                "assumed_tolerance.diameter_percent",
+                &tolerance.diameter_percent,
+                0.0,
+                10.0,
+            )? / 100.0,
+            thickness: length("assumed_tolerance.thickness", &tolerance.thickness)?,
+            thickness_share: number(
+                "assumed_tolerance.thickness_percent",
+                &tolerance.thickness_percent,
+                0.0,
+                20.0,
+            )? / 100.0,
+            fill_least: number("struck.fill_least", &parsed.struck.fill_least, 0.0, 1.0)?,
+            fill_greatest: number("struck.fill_greatest", &parsed.struck.fill_greatest, 0.0, 1.0)?,
+            fill_impossible: number("struck.fill_impossible", &parsed.struck.fill_impossible, 0.0, 1.0)?,
+            premium_products: parsed.strike.premium_products.iter().map(|id| ProductId::new(id)).collect(),
+            trusted_sources: parsed.strike.trusted_sources,
+            version: short_hash(text),
+        })
+    }
+
+    /// Returns the version kept with every assessment: the first 12 hex digits of the text's SHA-256.
+    pub fn version(&self) -> &str {
+        &self.version
+    }
+}
+
+/// Returns the first 12 hex digits of the SHA-256 of a text.
+fn short_hash(text: &str) -> String {
+    Sha256::digest(text.as_bytes()).iter().take(6).map(|byte| format!("{byte:02x}")).collect()
+}
+
+/// Reads a plain number, naming file and field when it is wrong.
+fn number(
+    file: &str,
+    field: &'static str,
+    found: &str,
+    least: f64,
+    greatest: f64,
+) -> Result<f64, PolicyError> {
+    found.trim().parse::<f64>().ok().filter(|value| (least..=greatest).contains(value)).ok_or_else(|| {
+        PolicyError::Number { file: file.to_owned(), field, found: found.to_owned(), least, greatest }
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_shipped_policy_is_read() {
+        let policy = Policy::built_in();
+        assert_eq!(policy.inside, 0.95);
+        assert_eq!(policy.displaced_lot.to_string(), "1000 EUR");
+        assert_eq!(policy.version().len(), 12);
+    }
+
+    #[test]
+    fn a_number_out_of_range_names_file_and_field() {
+        let error = Policy::parse("mine.toml", &BUILT_IN.replace("\"0.95\"", "\"1.5\"")).unwrap_err();
+        assert_eq!(error.to_string(), "mine.toml: `gate.inside`: `1.5` is not a number from 0.5 to 0.999999");
+    }
+}
