@@ -258,7 +258,7 @@ mod tests {
     #[test]
     fn the_shipped_instruments_are_read() {
         let desk = Instruments::built_in();
-        assert_eq!(desk.probes.len(), 3);
+        assert_eq!(desk.probes.len(), 4);
         assert_eq!(desk.meter.repeatability_ppm, 3000);
         assert_eq!(desk.probe("PENCIL").unwrap().coil.unwrap().mean_radius(), Length::from_millimetres(3.0));
     }

@@ -1,7 +1,7 @@
 //! From readings to an assessment: checks, what a piece could still be, doubts, what would settle them, standing.
 //!
 //! What it is for: `evidence + reference + policy in, assessment out`. What it must never do: read a clock or a file, clear
-//! a piece on a diagnostic, or call anything genuine or fake. Read next: [`assess`] for the order of things, then
+//! a piece on a diagnostic, or call anything genuine or fake. Read next: [`assess()`] for the order of things, then
 //! [`Assessment`] for what comes out.
 
 mod assess;
