@@ -1,0 +1,130 @@
+//! Assessments: what scoring said, with the versions and readings it rests on. Insert-only.
+
+use super::connection::{Reader, Writer};
+use super::error::StoreError;
+use super::row::{Id, count, money, standing};
+use crate::intake::{AssessmentId, PieceId, ReadingId};
+use crate::quantity::Money;
+use crate::scoring::{Assessment, Standing};
+use rusqlite::Row;
+
+/// An assessment that is to be written.
+#[derive(Debug, Clone, PartialEq)]
+pub struct NewAssessment<'a> {
+    /// Identity.
+    pub id: AssessmentId,
+    /// The piece.
+    pub piece: PieceId,
+    /// What scoring said.
+    pub assessment: &'a Assessment,
+    /// The readings used.
+    pub readings: Vec<ReadingId>,
+    /// Version of the instruments.
+    pub instruments: &'a str,
+    /// Price of the metal that was used.
+    pub price: Option<Money>,
+    /// Pieces of the lot that were reckoned with.
+    pub lot_size: u32,
+    /// The assessment as JSON, as it is kept.
+    pub body: String,
+}
+
+impl Writer<'_> {
+    /// Writes an assessment.
+    ///
+    /// # Errors
+    /// What the database says.
+    pub fn insert_assessment(&self, new: &NewAssessment<'_>) -> Result<(), StoreError> {
+        let readings: Vec<String> = new.readings.iter().map(ReadingId::to_string).collect();
+        let said = new.assessment;
+        self.connection
+            .prepare_cached(
+                "INSERT INTO assessment (id, piece, at_ms, operator, standing, score, engine, reference, policy,
+                 instruments, price, price_currency, lot_size, readings, body)
+                 VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15)",
+            )?
+            .execute((
+                new.id.column(),
+                new.piece.column(),
+                self.at_ms(),
+                &self.act.operator,
+                said.standing.word(),
+                said.score,
+                said.engine,
+                &said.reference,
+                &said.policy,
+                new.instruments,
+                new.price.map(|price| price.amount.to_string()),
+                new.price.map(|price| price.currency.to_string()),
+                new.lot_size,
+                readings.join(" "),
+                &new.body,
+            ))?;
+        Ok(())
+    }
+
+    /// Keeps the text of a policy, of instruments or of a dealer's products, the first time a version is used.
+    ///
+    /// # Errors
+    /// What the database says.
+    pub fn keep_rule_text(&self, kind: &str, version: &str, text: &str) -> Result<(), StoreError> {
+        self.connection
+            .prepare_cached(
+                "INSERT INTO rule_text (kind, version, text, first_used_ms) VALUES (?1, ?2, ?3, ?4)
+                 ON CONFLICT DO NOTHING",
+            )?
+            .execute((kind, version, text, self.at_ms()))?;
+        Ok(())
+    }
+}
+
+/// An assessment as it was kept.
+#[derive(Debug, Clone, PartialEq)]
+pub struct AssessmentRow {
+    /// What scoring said; excluded candidates are left out, because they follow from the readings.
+    pub assessment: Assessment,
+    /// The text it was read from.
+    pub body: String,
+    /// Version of the instruments.
+    pub instruments: String,
+    /// Price of the metal that was used.
+    pub price: Option<Money>,
+    /// Pieces of the lot that were reckoned with.
+    pub lot_size: u32,
+}
+
+fn assessment_row(row: &Row<'_>) -> Result<AssessmentRow, StoreError> {
+    let body: String = row.get("body")?;
+    Ok(AssessmentRow {
+        assessment: serde_json::from_str(&body).map_err(|error| StoreError::Strange {
+            column: "assessment.body",
+            found: error.to_string(),
+        })?,
+        body,
+        instruments: row.get("instruments")?,
+        price: money(row, "price", "price_currency")?,
+        lot_size: count(row, "lot_size")?,
+    })
+}
+
+impl Reader<'_> {
+    /// Returns an assessment as it was kept.
+    ///
+    /// # Errors
+    /// `Strange` when it cannot be read back.
+    pub fn assessment(&self, assessment: AssessmentId) -> Result<Option<AssessmentRow>, StoreError> {
+        let mut statement = self.connection.prepare_cached(
+            "SELECT body, instruments, price, price_currency, lot_size FROM assessment WHERE id = ?1",
+        )?;
+        statement.query_and_then([assessment.column()], assessment_row)?.next().transpose()
+    }
+
+    /// Returns the standing that an assessment came to.
+    ///
+    /// # Errors
+    /// What the database says.
+    pub fn assessment_standing(&self, assessment: AssessmentId) -> Result<Option<Standing>, StoreError> {
+        let mut statement = self.connection.prepare_cached("SELECT standing FROM assessment WHERE id = ?1")?;
+        statement.query_and_then([assessment.column()], |row| standing(row, "standing"))?.next().transpose()
+    }
+}

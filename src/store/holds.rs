@@ -1,0 +1,194 @@
+//! Holds: open and closed doubts of pieces and lots.
+
+use super::connection::{Reader, Writer};
+use super::error::StoreError;
+use super::row::{Id, id, maybe_id, time, word};
+use crate::intake::{HoldId, HoldOrigin, LotId, PieceId};
+use crate::scoring::{DoubtKind, Offer};
+use chrono::{DateTime, Utc};
+use rusqlite::{Params, Row};
+
+/// An open hold in the book.
+#[derive(Debug, Clone, PartialEq)]
+pub struct HoldRow {
+    /// Identity.
+    pub id: HoldId,
+    /// The lot.
+    pub lot: LotId,
+    /// The piece; `None` when it belongs to the whole lot.
+    pub piece: Option<PieceId>,
+    /// Kind of doubt.
+    pub kind: DoubtKind,
+    /// Who opened it.
+    pub origin: HoldOrigin,
+    /// The doubt in words.
+    pub text: String,
+    /// Methods considered.
+    pub offers: Vec<Offer>,
+    /// When it was opened.
+    pub opened_at: DateTime<Utc>,
+}
+
+/// A hold that is to be opened.
+#[derive(Debug, Clone, PartialEq)]
+pub struct NewHold<'a> {
+    /// Identity.
+    pub id: HoldId,
+    /// The lot.
+    pub lot: LotId,
+    /// The piece; `None` when it belongs to the whole lot.
+    pub piece: Option<PieceId>,
+    /// Kind of doubt.
+    pub kind: DoubtKind,
+    /// Who opens it.
+    pub origin: HoldOrigin,
+    /// The doubt in words.
+    pub text: &'a str,
+    /// Methods considered.
+    pub offers: &'a [Offer],
+}
+
+const HOLD: &str = "SELECT id, lot, piece, kind, origin, text, offers, opened_ms FROM hold";
+
+fn hold_row(row: &Row<'_>) -> Result<HoldRow, StoreError> {
+    let offers: String = row.get("offers")?;
+    Ok(HoldRow {
+        id: id(row, "id")?,
+        lot: id(row, "lot")?,
+        piece: maybe_id(row, "piece")?,
+        kind: word(row, "kind", DoubtKind::named)?,
+        origin: word(row, "origin", HoldOrigin::named)?,
+        text: row.get("text")?,
+        offers: serde_json::from_str(&offers)
+            .map_err(|_| StoreError::Strange { column: "hold.offers", found: offers })?,
+        opened_at: time(row, "opened_ms")?,
+    })
+}
+
+fn offers_text(offers: &[Offer]) -> String {
+    serde_json::to_string(offers).expect("offers are words and texts, which JSON can always hold")
+}
+
+impl Writer<'_> {
+    /// Opens a hold.
+    ///
+    /// # Errors
+    /// `Refused` when the lot has an open hold of that kind already.
+    pub fn open_hold(&self, hold: &NewHold<'_>) -> Result<(), StoreError> {
+        self.connection
+            .prepare_cached(
+                "INSERT INTO hold (id, lot, piece, kind, origin, text, offers, state, opened_ms, opened_by)
+                 VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, 'open', ?8, ?9)",
+            )?
+            .execute((
+                hold.id.column(),
+                hold.lot.column(),
+                hold.piece.as_ref().map(Id::column),
+                hold.kind.word(),
+                hold.origin.word(),
+                hold.text,
+                offers_text(hold.offers),
+                self.at_ms(),
+                &self.act.operator,
+            ))?;
+        Ok(())
+    }
+
+    /// Brings the words of an open hold up to date.
+    ///
+    /// # Errors
+    /// `Refused` when it is closed.
+    pub fn refresh_hold(&self, hold: HoldId, text: &str, offers: &[Offer]) -> Result<(), StoreError> {
+        self.connection
+            .prepare_cached("UPDATE hold SET text = ?2, offers = ?3 WHERE id = ?1")?
+            .execute((hold.column(), text, offers_text(offers)))?;
+        Ok(())
+    }
+
+    /// Closes a hold with a reason.
+    ///
+    /// # Errors
+    /// `Refused` when it is closed already.
+    pub fn close_hold(&self, hold: HoldId, reason: &str) -> Result<(), StoreError> {
+        self.connection
+            .prepare_cached(
+                "UPDATE hold SET state = 'closed', closed_ms = ?2, closed_by = ?3, closed_reason = ?4 WHERE id = ?1",
+            )?
+            .execute((hold.column(), self.at_ms(), &self.act.operator, reason))?;
+        Ok(())
+    }
+
+    /// Notes which doubts of its lot a piece raises now; returns the kinds that it raises no longer.
+    ///
+    /// # Errors
+    /// What the database says.
+    pub fn note_lot_doubts(
+        &self,
+        lot: LotId,
+        piece: PieceId,
+        kinds: &[DoubtKind],
+    ) -> Result<Vec<DoubtKind>, StoreError> {
+        let mut statement =
+            self.connection.prepare_cached("SELECT kind FROM lot_doubt WHERE piece = ?1 ORDER BY kind")?;
+        let before: Vec<DoubtKind> = statement
+            .query_and_then([piece.column()], |row| word(row, "kind", DoubtKind::named))?
+            .collect::<Result<_, _>>()?;
+        let gone: Vec<DoubtKind> = before.iter().copied().filter(|kind| !kinds.contains(kind)).collect();
+        for kind in &gone {
+            self.connection
+                .prepare_cached("DELETE FROM lot_doubt WHERE lot = ?1 AND kind = ?2 AND piece = ?3")?
+                .execute((lot.column(), kind.word(), piece.column()))?;
+        }
+        for kind in kinds.iter().filter(|kind| !before.contains(kind)) {
+            self.connection
+                .prepare_cached("INSERT INTO lot_doubt (lot, kind, piece) VALUES (?1, ?2, ?3)")?
+                .execute((lot.column(), kind.word(), piece.column()))?;
+        }
+        Ok(gone)
+    }
+}
+
+impl Reader<'_> {
+    /// Returns every open hold.
+    ///
+    /// # Errors
+    /// What the database says.
+    pub fn open_holds(&self) -> Result<Vec<HoldRow>, StoreError> {
+        self.select_holds("WHERE state = 'open' ORDER BY opened_ms, id", [])
+    }
+
+    /// Returns the open holds of a piece, oldest first.
+    ///
+    /// # Errors
+    /// What the database says.
+    pub fn open_holds_of_piece(&self, piece: PieceId) -> Result<Vec<HoldRow>, StoreError> {
+        self.select_holds("WHERE piece = ?1 AND state = 'open' ORDER BY opened_ms, id", [piece.column()])
+    }
+
+    /// Returns the open holds of a lot itself, oldest first.
+    ///
+    /// # Errors
+    /// What the database says.
+    pub fn open_holds_of_lot(&self, lot: LotId) -> Result<Vec<HoldRow>, StoreError> {
+        self.select_holds(
+            "WHERE lot = ?1 AND piece IS NULL AND state = 'open' ORDER BY opened_ms, id",
+            [lot.column()],
+        )
+    }
+
+    fn select_holds(&self, rest: &str, params: impl Params) -> Result<Vec<HoldRow>, StoreError> {
+        let mut statement = self.connection.prepare_cached(&format!("{HOLD} {rest}"))?;
+        statement.query_and_then(params, hold_row)?.collect()
+    }
+
+    /// Tells whether any piece of a lot raises a doubt of that kind.
+    ///
+    /// # Errors
+    /// What the database says.
+    pub fn lot_doubt_is_raised(&self, lot: LotId, kind: DoubtKind) -> Result<bool, StoreError> {
+        Ok(self
+            .connection
+            .prepare_cached("SELECT 1 FROM lot_doubt WHERE lot = ?1 AND kind = ?2 LIMIT 1")?
+            .exists((lot.column(), kind.word()))?)
+    }
+}

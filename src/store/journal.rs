@@ -1,0 +1,292 @@
+//! The journal: one row for every write, each carrying the hash of the row before.
+
+use super::connection::{Reader, Writer};
+use super::error::StoreError;
+use rusqlite::{OptionalExtension, Row};
+use serde_json::Value;
+use sha2::{Digest, Sha256};
+
+/// What an act was.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Deed {
+    /// A shipment was taken in.
+    ShipmentReceived,
+    /// A line was added to a shipment.
+    LineAdded,
+    /// A piece was logged.
+    PieceLogged,
+    /// A reading or a serial was corrected.
+    ReadingCorrected,
+    /// A piece was taken out of the account.
+    PieceVoided,
+    /// Somebody put a piece on hold.
+    HoldPut,
+    /// Somebody took back a hold.
+    HoldTakenBack,
+    /// A price was entered.
+    PriceSet,
+    /// A lot was scored again.
+    LotRescored,
+}
+
+impl Deed {
+    /// All deeds.
+    pub const ALL: [Deed; 9] = [
+        Deed::ShipmentReceived,
+        Deed::LineAdded,
+        Deed::PieceLogged,
+        Deed::ReadingCorrected,
+        Deed::PieceVoided,
+        Deed::HoldPut,
+        Deed::HoldTakenBack,
+        Deed::PriceSet,
+        Deed::LotRescored,
+    ];
+
+    /// Returns the words kept in the book.
+    pub fn words(self) -> &'static str {
+        match self {
+            Deed::ShipmentReceived => "shipment received",
+            Deed::LineAdded => "line added",
+            Deed::PieceLogged => "piece logged",
+            Deed::ReadingCorrected => "reading corrected",
+            Deed::PieceVoided => "piece voided",
+            Deed::HoldPut => "hold put",
+            Deed::HoldTakenBack => "hold taken back",
+            Deed::PriceSet => "price set",
+            Deed::LotRescored => "lot rescored",
+        }
+    }
+
+    /// Returns the deed with the given words.
+    pub fn named(words: &str) -> Option<Self> {
+        Self::ALL.into_iter().find(|deed| deed.words() == words)
+    }
+}
+
+/// An act in the journal.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Done {
+    /// Its number.
+    pub sequence: i64,
+    /// What it was.
+    pub deed: Deed,
+    /// What was written.
+    pub payload: Value,
+}
+
+/// Something in the journal that the program did not write that way.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct JournalFault {
+    /// Number of the row.
+    pub sequence: i64,
+    /// What is wrong with it.
+    pub finding: String,
+}
+
+/// What a walk along the journal found.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct JournalReport {
+    /// Rows.
+    pub rows: u64,
+    /// Hash of the last row, in hexadecimal digits; zeros for an empty journal.
+    pub head: String,
+    /// Everything that is wrong, in the order of the rows.
+    pub faults: Vec<JournalFault>,
+}
+
+type Hash = [u8; 32];
+
+impl Writer<'_> {
+    /// Adds the journal row of this act; returns its number. `undoes` names the act that this one takes back.
+    ///
+    /// # Errors
+    /// What the database says.
+    pub fn journal(&self, deed: Deed, payload: &Value, undoes: Option<i64>) -> Result<i64, StoreError> {
+        let last = self
+            .connection
+            .prepare_cached("SELECT sequence, row_hash FROM journal ORDER BY sequence DESC LIMIT 1")?
+            .query_row([], |row| Ok((row.get::<_, i64>(0)?, row.get::<_, Hash>(1)?)))
+            .optional()?;
+        let (before, previous) = last.unwrap_or((0, [0; 32]));
+        let sequence = before + 1;
+        let payload = canonical(payload);
+        let payload_hash: Hash = Sha256::digest(payload.as_bytes()).into();
+        let at_ms = self.at_ms();
+        let operator = self.act.operator.as_str();
+        let hashed = Hashed { sequence, at_ms, operator, what: deed.words(), undoes, payload_hash: &payload_hash };
+        self.connection
+            .prepare_cached(
+                "INSERT INTO journal
+                 (sequence, at_ms, operator, what, undoes, payload, payload_hash, previous_hash, row_hash)
+                 VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9)",
+            )?
+            .execute((
+                sequence,
+                at_ms,
+                operator,
+                deed.words(),
+                undoes,
+                payload,
+                payload_hash,
+                previous,
+                hashed.row_hash(&previous),
+            ))?;
+        self.journaled.set(true);
+        Ok(sequence)
+    }
+}
+
+impl Reader<'_> {
+    /// Walks the journal and recomputes every hash.
+    ///
+    /// # Errors
+    /// What the database says; a broken chain is not an error but a list of faults.
+    pub fn verify_journal(&self) -> Result<JournalReport, StoreError> {
+        let mut report = JournalReport { rows: 0, head: hex(&[0; 32]), faults: Vec::new() };
+        let mut previous: Hash = [0; 32];
+        let mut next = 1;
+        let mut statement = self.connection.prepare(
+            "SELECT sequence, at_ms, operator, what, undoes, payload, payload_hash, previous_hash, row_hash
+             FROM journal ORDER BY sequence",
+        )?;
+        let mut rows = statement.query([])?;
+        while let Some(row) = rows.next()? {
+            let sequence: i64 = row.get(0)?;
+            let findings = findings(row, sequence, next, &previous)?;
+            report.faults.extend(findings.into_iter().map(|finding| JournalFault { sequence, finding }));
+            previous = row.get(8)?;
+            next = sequence + 1;
+            report.rows += 1;
+        }
+        report.head = hex(&previous);
+        Ok(report)
+    }
+
+    /// Returns the last acts of an operator that can be undone and were not, newest first.
+    ///
+    /// # Errors
+    /// What the database says.
+    pub fn undoable(&self, operator: &str, most: u32) -> Result<Vec<Done>, StoreError> {
+        let mut statement = self.connection.prepare_cached(
+            "SELECT sequence, what, payload FROM journal AS act
+             WHERE operator = ?1 AND undoes IS NULL AND what IN (?2, ?3, ?4)
+               AND NOT EXISTS (SELECT 1 FROM journal AS later WHERE later.undoes = act.sequence)
+             ORDER BY sequence DESC LIMIT ?5",
+        )?;
+        let undoable = [Deed::PieceLogged, Deed::ReadingCorrected, Deed::HoldPut].map(Deed::words);
+        let [logged, corrected, held] = undoable;
+        let mut rows = statement.query((operator, logged, corrected, held, most))?;
+        let mut acts = Vec::new();
+        while let Some(row) = rows.next()? {
+            let payload: String = row.get(2)?;
+            acts.push(Done {
+                sequence: row.get(0)?,
+                deed: super::row::word(row, "what", Deed::named)?,
+                payload: serde_json::from_str(&payload)
+                    .map_err(|_| StoreError::Strange { column: "journal.payload", found: payload })?,
+            });
+        }
+        Ok(acts)
+    }
+}
+
+/// Returns everything that is wrong with one row of the journal.
+fn findings(row: &Row<'_>, sequence: i64, next: i64, previous: &Hash) -> Result<Vec<String>, StoreError> {
+    let mut findings = Vec::new();
+    if sequence != next {
+        findings.push(format!("row {next} is missing"));
+    }
+    let operator: String = row.get(2)?;
+    let what: String = row.get(3)?;
+    let payload: String = row.get(5)?;
+    let payload_hash: Hash = row.get(6)?;
+    let previous_hash: Hash = row.get(7)?;
+    let row_hash: Hash = row.get(8)?;
+    if Hash::from(Sha256::digest(payload.as_bytes())) != payload_hash {
+        findings.push("the payload was changed".to_owned());
+    }
+    if previous_hash != *previous {
+        findings.push("it does not follow the row before".to_owned());
+    }
+    let hashed = Hashed {
+        sequence,
+        at_ms: row.get(1)?,
+        operator: &operator,
+        what: &what,
+        undoes: row.get(4)?,
+        payload_hash: &payload_hash,
+    };
+    if hashed.row_hash(&previous_hash) != row_hash {
+        findings.push("the row was changed".to_owned());
+    }
+    Ok(findings)
+}
+
+/// What the hash of a row covers.
+struct Hashed<'a> {
+    sequence: i64,
+    at_ms: i64,
+    operator: &'a str,
+    what: &'a str,
+    undoes: Option<i64>,
+    payload_hash: &'a Hash,
+}
+
+impl Hashed<'_> {
+    /// Hashes the row behind the row before; lengths stand in front of texts, so that no two rows give the same bytes.
+    fn row_hash(&self, previous: &Hash) -> Hash {
+        let mut hash = Sha256::new();
+        hash.update(previous);
+        hash.update(self.sequence.to_be_bytes());
+        hash.update(self.at_ms.to_be_bytes());
+        for text in [self.operator, self.what] {
+            hash.update((text.len() as u64).to_be_bytes());
+            hash.update(text.as_bytes());
+        }
+        hash.update(self.undoes.unwrap_or(0).to_be_bytes());
+        hash.update(self.payload_hash);
+        hash.finalize().into()
+    }
+}
+
+/// Returns the SHA-256 of a text in hexadecimal digits, as payloads name long texts kept in other tables.
+pub fn digest(text: &str) -> String {
+    hex(&Sha256::digest(text.as_bytes()).into())
+}
+
+fn hex(bytes: &Hash) -> String {
+    bytes.iter().map(|byte| format!("{byte:02x}")).collect()
+}
+
+/// Writes JSON in one form only: keys in the order of their bytes, no blanks.
+fn canonical(value: &Value) -> String {
+    match value {
+        Value::Object(map) => {
+            let mut keys: Vec<&String> = map.keys().collect();
+            keys.sort();
+            let members = keys.into_iter().map(|key| format!("{}:{}", Value::from(key.as_str()), canonical(&map[key])));
+            format!("{{{}}}", members.collect::<Vec<_>>().join(","))
+        }
+        Value::Array(items) => format!("[{}]", items.iter().map(canonical).collect::<Vec<_>>().join(",")),
+        other => other.to_string(),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use serde_json::json;
+
+    #[test]
+    fn canonical_json_does_not_depend_on_the_order_of_keys() {
+        let value = json!({ "b": [1, { "z": null, "a": "\"x\"" }], "a": true });
+        assert_eq!(canonical(&value), r#"{"a":true,"b":[1,{"a":"\"x\"","z":null}]}"#);
+    }
+
+    #[test]
+    fn the_digest_is_sha_256() {
+        // NIST FIPS 180-4 example, "abc" (from memory).
+        assert_eq!(digest("abc"), "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad");
+    }
+}

@@ -1,0 +1,30 @@
+//! The book: one SQLite file, and the only SQL of the program.
+//!
+//! What it is for: every use case is one transaction that leaves a journal row; readings and journal rows are
+//! insert-only, and the schema itself refuses what must not happen. What it must never do: judge, or open a book that
+//! a newer program wrote. Read next: [`Store`], then `migrations/` in order.
+
+mod assessments;
+mod backup;
+mod connection;
+mod drafts;
+mod error;
+mod holds;
+mod journal;
+mod migrate;
+mod pieces;
+mod prices;
+mod readings;
+mod row;
+mod shipments;
+
+pub use assessments::{AssessmentRow, NewAssessment};
+pub use connection::{Act, Reader, Store, Writer};
+pub use error::StoreError;
+pub use holds::{HoldRow, NewHold};
+pub use journal::{Deed, Done, JournalFault, JournalReport, digest};
+pub use migrate::{MIGRATIONS, Migration};
+pub use pieces::{NewPiece, PieceRow, PieceUpdate};
+pub use prices::PriceRow;
+pub use readings::{NewReading, ReadingRow, Subject};
+pub use shipments::{LotRow, NewLot, ShipmentRow};
