@@ -1,0 +1,135 @@
+//! The use cases of a desk: receive, log, review, correct. One use case is one transaction.
+//!
+//! What it is for: every face asks here and gets plain views back. What it must never do: draw, print, or let a face see
+//! the database. Read next: [`Desk`], then [`views`].
+
+mod bench;
+pub mod config;
+mod correct;
+pub mod demo;
+mod error;
+mod holds;
+mod identity;
+mod keep;
+mod log;
+mod prices;
+mod receive;
+pub mod score;
+mod settle;
+mod show;
+pub mod views;
+
+pub use config::Settings;
+pub use error::{AppError, ErrorKind};
+pub use views::{Draft, DraftField, Echo, Field, HoldView, LogReport, LotView, PieceView, ReadingView, ShipmentView};
+
+use crate::evidence::Instruments;
+use crate::reference::{Catalogue, Product, ProductId};
+use crate::scoring::{Policy, Rules, Scans};
+use crate::store::{Act, Store};
+use chrono::{DateTime, SubsecRound, Utc};
+use config::RuleTexts;
+use std::path::Path;
+use std::sync::atomic::{AtomicU64, Ordering};
+use uuid::{Timestamp, Uuid};
+
+/// A desk at work: a book, and what its pieces are scored with.
+pub struct Desk {
+    store: Store,
+    setup: Setup,
+    operator: String,
+    clock: config::Clock,
+}
+
+/// What pieces are scored with.
+struct Setup {
+    catalogue: Catalogue,
+    instruments: Instruments,
+    policy: Policy,
+    scans: Scans,
+    texts: RuleTexts,
+}
+
+impl Desk {
+    /// Opens a book, creating it when there is none.
+    ///
+    /// # Errors
+    /// `Damaged` for a file that is no book, is damaged or newer (it stays as it is), `Busy`, or `Io`.
+    pub fn open(book: &Path, settings: Settings) -> Result<Desk, AppError> {
+        let Settings { catalogue, instruments, policy, operator, clock, texts } = settings;
+        let store = Store::open(book, clock())?;
+        let setup = Setup { catalogue, instruments, policy, scans: Scans::default(), texts };
+        Ok(Desk { store, setup, operator, clock })
+    }
+
+    /// Returns the instruments in use.
+    pub fn instruments(&self) -> &Instruments {
+        &self.setup.instruments
+    }
+
+    /// Returns materials and products.
+    pub fn catalogue(&self) -> &Catalogue {
+        &self.setup.catalogue
+    }
+
+    /// Returns the policy in force.
+    pub fn policy(&self) -> &Policy {
+        &self.setup.policy
+    }
+
+    /// Returns who works.
+    pub fn operator(&self) -> &str {
+        &self.operator
+    }
+
+    /// Returns who works and what time it is, to the millisecond that the book keeps.
+    fn act(&self) -> Act {
+        Act { operator: self.operator.clone(), at: (self.clock)().trunc_subsecs(3) }
+    }
+}
+
+impl Setup {
+    fn rules(&self) -> Rules<'_> {
+        Rules {
+            catalogue: &self.catalogue,
+            instruments: &self.instruments,
+            policy: &self.policy,
+            scans: &self.scans,
+        }
+    }
+
+    /// Returns a product that the book names.
+    fn product(&self, id: &ProductId) -> Result<&Product, AppError> {
+        self.catalogue.product(id.as_str()).ok_or_else(|| {
+            AppError::failed(format!("product `{id}` of the book is not in the reference"))
+                .with_hint("was it taken out of `products.toml`? put it back to log or correct such pieces")
+        })
+    }
+
+    /// Returns the name of a product, or its id when the reference has it no longer.
+    fn product_name(&self, id: &ProductId) -> String {
+        self.catalogue.product(id.as_str()).map_or_else(|| id.to_string(), |product| product.name.clone())
+    }
+}
+
+/// Draws a new identity: the time given, a counter that keeps the order within a millisecond, and random bits.
+fn new_uuid(at: DateTime<Utc>) -> Uuid {
+    static DRAWN: AtomicU64 = AtomicU64::new(0);
+    let counter = DRAWN.fetch_add(1, Ordering::Relaxed) & 0xffff_ffff;
+    let seconds = u64::try_from(at.timestamp()).unwrap_or(0);
+    Uuid::new_v7(Timestamp::from_unix_time(seconds, at.timestamp_subsec_nanos(), u128::from(counter), 32))
+}
+
+/// Returns a text for the book, without control characters and outer blanks; it may not be empty.
+fn said(what: &str, text: &str) -> Result<String, AppError> {
+    let text = crate::quantity::entry::clean(text);
+    let length = text.chars().count();
+    if (1..=LONGEST_TEXT).contains(&length) {
+        return Ok(text);
+    }
+    let found = if length == 0 { "is empty".to_owned() } else { format!("has {length} characters") };
+    Err(AppError::usage(format!("{what} {found}; allowed are 1 to {LONGEST_TEXT} characters"), Vec::new()))
+}
+
+/// Most characters of a source, a reason or an operator's name.
+const LONGEST_TEXT: usize = 200;

@@ -1,0 +1,288 @@
+//! From the readings in force to an assessment, and from its doubts to holds, inside one transaction.
+
+use super::show::{lot_of, piece_of};
+use super::{AppError, Setup, new_uuid};
+use crate::evidence::{Measurand, Observation, PieceEvidence};
+use crate::intake::lifecycle::{HoldEvent, HoldState, PieceEvent};
+use crate::intake::{AssessmentId, HoldId, HoldOrigin, LotId, PieceId, ReadingId};
+use crate::quantity::{Mass, Money, Quantity};
+use crate::reference::Product;
+use crate::scoring::{Assessment, Declared, Doubt, DoubtKind, Method, Offer, Power, Scope, Standing, assess};
+use crate::store::{HoldRow, NewAssessment, NewHold, PieceRow, PieceUpdate, ReadingRow, Subject, Writer, digest};
+use serde_json::{Value, json};
+
+/// Reason of a hold that the program closes.
+const NOT_RAISED: &str = "the doubt is not raised any more";
+
+impl Setup {
+    /// Keeps the texts that scoring rests on, the first time each version is used.
+    pub(super) fn keep_rules(&self, writer: &Writer<'_>) -> Result<(), AppError> {
+        writer.keep_rule_text("policy", self.policy.version(), &self.texts.policy)?;
+        writer.keep_rule_text("instruments", &self.texts.instruments_version, &self.texts.instruments)?;
+        if let Some(products) = &self.texts.products {
+            writer.keep_rule_text("products", self.catalogue.version(), products)?;
+        }
+        Ok(())
+    }
+
+    /// Assesses a piece by its readings in force, brings its holds and those of its lot in line, and counts anew.
+    ///
+    /// Returns what the journal says about the assessment: identity, outcome, and the digest of its text.
+    pub(super) fn settle(&self, writer: &Writer<'_>, piece: PieceId) -> Result<Value, AppError> {
+        let reader = writer.read();
+        let row = piece_of(reader, piece)?;
+        let lot = lot_of(reader, row.lot)?;
+        let product = self.product(&row.product)?;
+        let readings = reader.readings_in_force(piece)?;
+        let evidence = evidence(&readings);
+        let price = reader.price(product.metal)?.map(|row| row.per_troy_ounce);
+        let assessment = assess(&self.rules(), &Declared { product, price, lot_size: lot.expected }, &evidence);
+        let (id, summary) = self.keep_assessment(writer, piece, &assessment, &readings, price, lot.expected)?;
+        let (own, shared): (Vec<&Doubt>, Vec<&Doubt>) =
+            assessment.doubts.iter().partition(|doubt| doubt.scope == Scope::Piece);
+        reconcile(writer, &row, HoldOrigin::Scoring, &own)?;
+        raise_on_lot(writer, row.lot, piece, &merged(&shared))?;
+        self.reconcile_identity(writer, &row)?;
+        let fine = fine_mass(product, &evidence);
+        count_anew(writer, &PieceRow { assessment: Some(id), fine, ..row }, assessment.standing)?;
+        Ok(summary)
+    }
+
+    fn keep_assessment(
+        &self,
+        writer: &Writer<'_>,
+        piece: PieceId,
+        assessment: &Assessment,
+        readings: &[ReadingRow],
+        price: Option<Money>,
+        lot_size: u32,
+    ) -> Result<(AssessmentId, Value), AppError> {
+        let id = AssessmentId::new(new_uuid(writer.act().at));
+        let body = body(assessment);
+        let used: Vec<ReadingId> =
+            readings.iter().filter(|reading| reading.amount.is_some()).map(|reading| reading.id).collect();
+        let summary = json!({
+            "id": id.to_string(),
+            "standing": assessment.standing.word(),
+            "score": assessment.score_shown(),
+            "text_sha256": digest(&body),
+        });
+        writer.insert_assessment(&NewAssessment {
+            id,
+            piece,
+            assessment,
+            readings: used,
+            instruments: &self.texts.instruments_version,
+            price,
+            lot_size,
+            body,
+        })?;
+        Ok((id, summary))
+    }
+
+    /// Brings the identity doubts of a piece in line with the record, and counts anew; the assessment stays.
+    pub(super) fn settle_identity(&self, writer: &Writer<'_>, piece: PieceId) -> Result<(), AppError> {
+        let row = piece_of(writer.read(), piece)?;
+        self.reconcile_identity(writer, &row)?;
+        recount(writer, piece)
+    }
+
+    fn reconcile_identity(&self, writer: &Writer<'_>, row: &PieceRow) -> Result<(), AppError> {
+        let doubts = self.identity_doubts(writer.read(), row)?;
+        reconcile(writer, row, HoldOrigin::Record, &doubts.iter().collect::<Vec<_>>())
+    }
+}
+
+/// Counts the open doubts of a piece and writes state and standing.
+pub(super) fn recount(writer: &Writer<'_>, piece: PieceId) -> Result<(), AppError> {
+    let row = piece_of(writer.read(), piece)?;
+    let assessed = row.assessment.map(|id| writer.read().assessment_standing(id)).transpose()?.flatten();
+    count_anew(writer, &row, assessed.unwrap_or(Standing::Hold))
+}
+
+fn count_anew(writer: &Writer<'_>, row: &PieceRow, assessed: Standing) -> Result<(), AppError> {
+    let open = writer.read().open_holds_of_piece(row.id)?.len();
+    let event = PieceEvent::Counted { open: u32::try_from(open).unwrap_or(u32::MAX) };
+    let state = row.state.after(event).map_err(|refusal| AppError::refused(&format!("piece `{}`", row.number), &refusal))?;
+    let standing = if open > 0 { assessed.max(Standing::Hold) } else { assessed };
+    writer.update_piece(row.id, &PieceUpdate { state, standing, assessment: row.assessment, fine: row.fine })?;
+    Ok(())
+}
+
+/// Closes a hold by an event of its life cycle.
+pub(super) fn close(writer: &Writer<'_>, hold: &HoldRow, event: HoldEvent<'_>, whose: &str) -> Result<(), AppError> {
+    let state = HoldState::Open.after(hold.origin, event).map_err(|refusal| AppError::refused(whose, &refusal))?;
+    if state == HoldState::Closed {
+        let reason = match event {
+            HoldEvent::NotRaised => NOT_RAISED,
+            HoldEvent::PieceVoided => "the piece was voided",
+            HoldEvent::TakenBack { reason } => reason,
+        };
+        writer.close_hold(hold.id, reason)?;
+    }
+    Ok(())
+}
+
+/// Brings the open holds of a piece from one origin in line with the doubts that are raised now.
+///
+/// A hold whose words are the same stays; of the rest, holds and doubts of one kind are paired in order and the words are
+/// brought up to date; what is left over is opened or closed.
+fn reconcile(writer: &Writer<'_>, row: &PieceRow, origin: HoldOrigin, doubts: &[&Doubt]) -> Result<(), AppError> {
+    let mut open: Vec<HoldRow> = writer.read().open_holds_of_piece(row.id)?;
+    open.retain(|hold| hold.origin == origin);
+    let mut raised: Vec<&Doubt> = Vec::new();
+    for doubt in doubts {
+        match open.iter().position(|hold| hold.kind == doubt.kind && hold.text == doubt.text) {
+            Some(same) => {
+                let hold = open.remove(same);
+                if hold.offers != doubt.offers {
+                    writer.refresh_hold(hold.id, &doubt.text, &doubt.offers)?;
+                }
+            }
+            None => raised.push(doubt),
+        }
+    }
+    for doubt in raised {
+        match open.iter().position(|hold| hold.kind == doubt.kind) {
+            Some(like) => writer.refresh_hold(open.remove(like).id, &doubt.text, &doubt.offers)?,
+            None => writer.open_hold(&NewHold {
+                id: HoldId::new(new_uuid(writer.act().at)),
+                lot: row.lot,
+                piece: Some(row.id),
+                kind: doubt.kind,
+                origin,
+                text: &doubt.text,
+                offers: &doubt.offers,
+            })?,
+        }
+    }
+    for hold in open {
+        close(writer, &hold, HoldEvent::NotRaised, "hold")?;
+    }
+    Ok(())
+}
+
+/// Notes the doubts that a piece raises of its lot: one hold a kind, closed when no piece raises it any more.
+pub(super) fn raise_on_lot(
+    writer: &Writer<'_>,
+    lot: LotId,
+    piece: PieceId,
+    doubts: &[Doubt],
+) -> Result<(), AppError> {
+    let kinds: Vec<DoubtKind> = doubts.iter().map(|doubt| doubt.kind).collect();
+    let gone = writer.note_lot_doubts(lot, piece, &kinds)?;
+    if doubts.is_empty() && gone.is_empty() {
+        return Ok(());
+    }
+    let open = writer.read().open_holds_of_lot(lot)?;
+    for doubt in doubts {
+        match open.iter().find(|hold| hold.kind == doubt.kind) {
+            Some(hold) if hold.text == doubt.text && hold.offers == doubt.offers => {}
+            Some(hold) => writer.refresh_hold(hold.id, &doubt.text, &doubt.offers)?,
+            None => writer.open_hold(&NewHold {
+                id: HoldId::new(new_uuid(writer.act().at)),
+                lot,
+                piece: None,
+                kind: doubt.kind,
+                origin: HoldOrigin::Scoring,
+                text: &doubt.text,
+                offers: &doubt.offers,
+            })?,
+        }
+    }
+    for kind in gone {
+        let hold = open.iter().find(|hold| hold.kind == kind);
+        if let Some(hold) = hold.filter(|hold| hold.origin == HoldOrigin::Scoring)
+            && !writer.read().lot_doubt_is_raised(lot, kind)?
+        {
+            close(writer, hold, HoldEvent::NotRaised, "hold")?;
+        }
+    }
+    Ok(())
+}
+
+/// Brings several doubts of one kind together: their words side by side, and of each method the least it can do for any.
+fn merged(doubts: &[&Doubt]) -> Vec<Doubt> {
+    let mut merged: Vec<Doubt> = Vec::new();
+    for doubt in doubts {
+        match merged.iter_mut().find(|other| other.kind == doubt.kind) {
+            None => merged.push((*doubt).clone()),
+            Some(other) => {
+                other.text = format!("{}; {}", other.text, doubt.text);
+                other.offers = least_of(&other.offers, &doubt.offers);
+            }
+        }
+    }
+    merged
+}
+
+fn least_of(first: &[Offer], second: &[Offer]) -> Vec<Offer> {
+    let mut methods: Vec<Method> = Vec::new();
+    for offer in first.iter().chain(second) {
+        if !methods.contains(&offer.method) {
+            methods.push(offer.method);
+        }
+    }
+    let find = |list: &[Offer], method| list.iter().find(|offer: &&Offer| offer.method == method).cloned();
+    let mut offers: Vec<Offer> = methods
+        .into_iter()
+        .filter_map(|method| match (find(first, method), find(second, method)) {
+            (Some(a), Some(b)) => Some(if rank(a.power) >= rank(b.power) { a } else { b }),
+            // A method that one of the doubts did not consider settles only the other.
+            (Some(one), None) | (None, Some(one)) => {
+                let power = if one.power == Power::Settles { Power::Narrows } else { one.power };
+                Some(Offer { power, ..one })
+            }
+            (None, None) => None,
+        })
+        .collect();
+    offers.sort_by_key(|offer| rank(offer.power));
+    offers
+}
+
+fn rank(power: Power) -> u8 {
+    match power {
+        Power::Settles => 0,
+        Power::Narrows => 1,
+        Power::Cannot => 2,
+    }
+}
+
+/// Returns an assessment as the book keeps it: excluded candidates follow from the readings and are left out.
+pub(super) fn body(assessment: &Assessment) -> String {
+    let kept = Assessment {
+        candidates: assessment.survivors().cloned().collect(),
+        ..assessment.clone()
+    };
+    serde_json::to_string(&kept).expect("an assessment is made of words, texts and finite numbers")
+}
+
+/// Returns the readings in force as scoring wants them.
+pub(super) fn evidence(readings: &[ReadingRow]) -> PieceEvidence {
+    let mut evidence = PieceEvidence::default();
+    for reading in readings {
+        let (Subject::Measured(measurand), Some(amount)) = (reading.subject, reading.amount) else { continue };
+        let (base, step) = (amount.base, reading.step);
+        match measurand {
+            Measurand::Mass => evidence.mass = Some(Observation::from_base(base, step)),
+            Measurand::Diameter => evidence.diameter = Some(Observation::from_base(base, step)),
+            Measurand::Thickness => evidence.thickness = Some(Observation::from_base(base, step)),
+            Measurand::Length => evidence.length = Some(Observation::from_base(base, step)),
+            Measurand::Width => evidence.width = Some(Observation::from_base(base, step)),
+            Measurand::Temperature => evidence.temperature = Some(Observation::from_base(base, step)),
+            Measurand::Conductivity => {
+                evidence.conductivity.push(Observation::from_base(base, step));
+                evidence.probe = reading.probe.clone();
+            }
+        }
+    }
+    evidence
+}
+
+/// Returns the fine mass that a piece is declared to hold: the specification's, else its fineness in the mass measured.
+fn fine_mass(product: &Product, evidence: &PieceEvidence) -> Mass {
+    product.nominal_fine_mass().unwrap_or_else(|| {
+        let measured = evidence.mass.as_ref().map(|mass| product.fineness.nominal.value.fine_mass(mass.value));
+        measured.unwrap_or_else(|| Mass::from_base(0))
+    })
+}
