@@ -1,0 +1,123 @@
+//! An assessment as JSON, for scripts. The form is a contract: fields are added, never renamed or removed, without a new
+//! schema number.
+
+use crate::quantity::Length;
+use crate::scoring::{Assessment, Candidate, Check, Doubt, Scope};
+use serde_json::{Map, Value, json};
+
+/// Schema number of the JSON of an assessment.
+pub const SCHEMA: u32 = 1;
+
+/// Returns an assessment as the JSON object that `score --json` prints.
+pub fn assessment(assessment: &Assessment) -> Value {
+    let mut object = Map::new();
+    object.insert("schema".to_owned(), json!(SCHEMA));
+    if let Value::Object(rest) = body(assessment) {
+        object.extend(rest);
+    }
+    Value::Object(object)
+}
+
+/// Returns an assessment as a JSON object without a schema number, to stand inside another.
+pub fn body(assessment: &Assessment) -> Value {
+    let score = (assessment.score * 1000.0).floor() / 10.0;
+    json!({
+        "product": assessment.product.as_str(),
+        "standing": assessment.standing.word(),
+        "score": score,
+        "score_rests_on": assessment.score_rests_on,
+        "checks": assessment.checks.iter().map(check).collect::<Vec<_>>(),
+        "candidates": assessment.candidates.iter().map(candidate).collect::<Vec<_>>(),
+        "doubts": assessment.doubts.iter().map(doubt).collect::<Vec<_>>(),
+        "remarks": assessment.remarks,
+        "skin_depth_mm": assessment.skin_depth.map(millimetres),
+        "proved_depth_mm": assessment.proved_depth.map(millimetres),
+        "engine": assessment.engine,
+        "reference": assessment.reference,
+        "policy": assessment.policy,
+    })
+}
+
+fn check(check: &Check) -> Value {
+    let unit = check.measurand.units()[0].symbol;
+    json!({
+        "quantity": check.measurand.name(),
+        "value": check.value.map(|amount| amount.value()),
+        "unit": unit,
+        "u": check.u.map(|amount| amount.value()),
+        "lower": check.lower.map(|amount| amount.value()),
+        "upper": check.upper.map(|amount| amount.value()),
+        "limits": check.mark.as_str(),
+        "limits_from": check.limits_from,
+        "p": check.probability,
+        "tolerance_used": check.tolerance_used,
+        "outcome": check.outcome.word(),
+        "reason": check.reason,
+        "budget": check.budget.iter().map(|line| json!({
+            "name": line.name, "u": line.u.value(), "source": line.source,
+        })).collect::<Vec<_>>(),
+    })
+}
+
+fn candidate(candidate: &Candidate) -> Value {
+    json!({
+        "material": candidate.material.as_str(),
+        "name": candidate.name,
+        "construction": match candidate.construction {
+            crate::scoring::Construction::Solid => "solid",
+            crate::scoring::Construction::Core => "core",
+        },
+        "survives": candidate.survives,
+        "skin_mm": candidate.skins.iter().map(|(from, to)| json!([millimetres(*from), millimetres(*to)])).collect::<Vec<_>>(),
+        "hidden_share": candidate.hidden_share,
+        "displaced": candidate.displaced.map(|money| json!({
+            "amount": money.amount.to_string(), "currency": money.currency.code(),
+        })),
+        "material_doubt": candidate.material_doubt.is_some(),
+        "doubt_scope": candidate.material_doubt.map(scope),
+        "outside_model": candidate.outside_model,
+        "excluded_by": candidate.excluded_by,
+    })
+}
+
+/// Returns a doubt as a JSON object; `settled_by` names the methods whose own numbers suffice, best first.
+pub fn doubt(doubt: &Doubt) -> Value {
+    json!({
+        "kind": doubt.kind.word(),
+        "scope": scope(doubt.scope),
+        "text": doubt.text,
+        "settled_by": doubt.settled_by().map(|method| method.word()).collect::<Vec<_>>(),
+        "methods": offers(&doubt.offers),
+    })
+}
+
+/// Returns what every method considered can do, as a JSON array.
+pub fn offers(offers: &[crate::scoring::Offer]) -> Value {
+    offers
+        .iter()
+        .map(|offer| {
+            json!({
+                "method": offer.method.word(),
+                "power": match offer.power {
+                    crate::scoring::Power::Settles => "settles",
+                    crate::scoring::Power::Narrows => "narrows",
+                    crate::scoring::Power::Cannot => "cannot",
+                },
+                "why": offer.why,
+            })
+        })
+        .collect()
+}
+
+/// Returns the word of a scope.
+pub fn scope(scope: Scope) -> &'static str {
+    match scope {
+        Scope::Piece => "piece",
+        Scope::Lot => "lot",
+    }
+}
+
+/// Returns a length in millimetres, to the micrometre.
+fn millimetres(length: Length) -> f64 {
+    (length.as_millimetres() * 1e3).round() / 1e3
+}

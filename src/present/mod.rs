@@ -1,0 +1,15 @@
+//! Words, numbers, margins and tables as text, shared by every face.
+//!
+//! What it is for: the command line and the screens say the same thing in the same words. What it must never do: open
+//! a file, read a clock, draw on a terminal, or say that a piece is what it is declared to be. Read next: [`verdict`].
+
+pub mod assessment_json;
+pub mod assessment_text;
+pub mod bar;
+pub mod colors;
+pub mod evidence;
+pub mod table;
+pub mod text;
+pub mod tone;
+pub mod verdict;
+pub mod words;

@@ -1,0 +1,376 @@
+//! What scoring says about a piece, as rows of text for a glance.
+//!
+//! The eye is to find the standing first, then the checks, then what the piece could still be, then what to do about
+//! it. The full page is in [`super::evidence`].
+
+use super::bar::{tolerance_bar, tolerance_percent};
+use super::text;
+use super::tone::{Row, Tone};
+use super::words::{
+    construction_text, count, outcome_text, outcome_tone, power_text, standing_text, standing_tone,
+};
+use crate::desk::views::PieceView;
+use crate::scoring::{Assessment, Candidate, Check, Method, Offer, Outcome, Power, Scope};
+
+/// Columns of the labels on the left of the sections.
+pub const LABEL: usize = 16;
+/// From so many rows on, every survivor is written out.
+const ROOMY: usize = 14;
+/// Columns of the label of a check.
+const CHECK_LABEL: usize = 14;
+/// Columns of a value with its uncertainty in a flat check.
+const CHECK_VALUE: usize = 21;
+/// Columns of the percentage and the word of a flat check.
+const CHECK_WORDS: usize = 20;
+
+/// Returns sign, word and score, `? hold   score 71.3 on 4 checks`.
+pub fn verdict_row(piece: &PieceView) -> Row {
+    let assessment = &piece.assessment;
+    let checks = count(assessment.score_rests_on, "check", "checks");
+    Row::of(standing_tone(piece.standing), standing_text(piece.standing))
+        .to_column(CHECK_LABEL)
+        .with(Tone::Plain, format!("score {} on {checks}", assessment.score_shown()))
+}
+
+/// Returns the value of a check with its expanded uncertainty (k = 2), `27.210 ± 0.016 g`.
+///
+/// The uncertainty has two significant digits and the value as many decimals.
+pub fn check_value(check: &Check) -> String {
+    let Some(value) = check.value else { return String::new() };
+    let unit = value.unit().symbol;
+    match check.u {
+        Some(u) if u.base > 0 => {
+            let expanded = u.value() * 2.0;
+            let decimals = (1 - expanded.log10().floor() as i32).clamp(0, 6);
+            let figures = decimals as usize;
+            format!("{} ± {expanded:.figures$} {unit}", value.digits(decimals as u32))
+        }
+        _ => value.show(3),
+    }
+}
+
+/// Tells whether a check has a margin to draw.
+fn margin(check: &Check) -> Option<f64> {
+    check.tolerance_used.filter(|_| !matches!(check.outcome, Outcome::NotUsable | Outcome::Missing))
+}
+
+/// Returns a check as two rows: name and value; then the tolerance used with its word, or the reason where there is
+/// none.
+pub fn tall_check(check: &Check, columns: usize) -> [Row; 2] {
+    let head = Row::of(Tone::Quiet, text::fit(check.measurand.name(), CHECK_LABEL - 1))
+        .to_column(CHECK_LABEL)
+        .with(Tone::Plain, text::fit(&check_value(check), columns.saturating_sub(CHECK_LABEL)));
+    let expanded = check.value.is_some() && check.u.is_some() && head.width() + 4 <= columns;
+    let head = if expanded { head.right(columns, Tone::Quiet, "k=2") } else { head };
+    [head, margin_line(check, Row::blank(), columns)]
+}
+
+/// Returns a check as one row: name, value where there is room for it, tolerance used in a bar and a number, word.
+pub fn flat_check(check: &Check, columns: usize) -> Row {
+    let with_value = columns >= CHECK_LABEL + CHECK_VALUE + CHECK_WORDS + 8;
+    let mut row =
+        Row::of(Tone::Quiet, text::fit(check.measurand.name(), CHECK_LABEL - 1)).to_column(CHECK_LABEL);
+    if with_value {
+        row = row.with(Tone::Plain, text::pad_end(&check_value(check), CHECK_VALUE));
+    }
+    margin_line(check, row, columns)
+}
+
+/// Adds bar, number and word of a check to a row; without a margin the reason takes the place of the bar.
+fn margin_line(check: &Check, row: Row, columns: usize) -> Row {
+    let tone = outcome_tone(check.outcome);
+    let end = columns.saturating_sub(CHECK_WORDS);
+    let row = match margin(check) {
+        Some(share) => {
+            let bar = end.saturating_sub(row.width());
+            row.joined(margin_row(share, bar, tone)).right(end + 7, tone, tolerance_percent(share))
+        }
+        None => {
+            let room = (end + 7).saturating_sub(row.width());
+            row.with(Tone::Quiet, text::fit(&check.reason, room))
+        }
+    };
+    let words = outcome_text(check.outcome);
+    row.to_column(end + 8).with(tone, text::fit(words, columns.saturating_sub(end + 8)))
+}
+
+/// Returns the bar of a margin.
+fn margin_row(share: f64, columns: usize, tone: Tone) -> Row {
+    let bar = tolerance_bar(share, columns);
+    Row::of(tone, bar.used).with(Tone::Quiet, bar.left)
+}
+
+/// Returns every check in the tallest form that fits into `lines`.
+///
+/// With too few lines for one row a check, the ones that are not inside come first.
+pub fn checks(assessment: &Assessment, columns: usize, lines: usize) -> Vec<Row> {
+    let all = &assessment.checks;
+    if all.len() * 2 <= lines {
+        return all.iter().flat_map(|check| tall_check(check, columns)).collect();
+    }
+    let mut order: Vec<&Check> = all.iter().collect();
+    if all.len() > lines {
+        order.sort_by_key(|check| check.outcome == Outcome::Inside);
+    }
+    order.into_iter().take(lines).map(|check| flat_check(check, columns)).collect()
+}
+
+/// One reason why a piece is not clear, with the methods that were considered against it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Because {
+    /// The reason in words, its kind in front.
+    pub text: String,
+    /// Methods considered, best first.
+    pub offers: Vec<Offer>,
+}
+
+/// Returns the reasons why a piece is not clear: its open doubts, those of its lot, then checks that speak for
+/// themselves.
+pub fn reasons(piece: &PieceView) -> Vec<Because> {
+    let mut found: Vec<Because> = Vec::new();
+    let mut add = |text: String, offers: &[Offer]| {
+        if !found.iter().any(|known| known.text == text) {
+            found.push(Because { text, offers: offers.to_vec() });
+        }
+    };
+    for doubt in &piece.doubts {
+        add(format!("{}: {}", doubt.kind.label(), doubt.text), &doubt.offers);
+    }
+    let open = piece.doubts.is_empty();
+    for doubt in piece.assessment.doubts.iter().filter(|doubt| open || doubt.scope == Scope::Lot) {
+        let whose = if doubt.scope == Scope::Lot { ", whole lot" } else { "" };
+        add(format!("{}{whose}: {}", doubt.kind.label(), doubt.text), &doubt.offers);
+    }
+    if found.is_empty() {
+        for check in piece.assessment.checks.iter().filter(|check| check.outcome != Outcome::Inside) {
+            found.push(Because {
+                text: format!("{} {}: {}", check.measurand, outcome_text(check.outcome), check.reason),
+                offers: Vec::new(),
+            });
+        }
+    }
+    found
+}
+
+/// Returns the candidates that survive, those that are a doubt first, otherwise in the order of the assessment.
+pub fn survivors(assessment: &Assessment) -> Vec<&Candidate> {
+    let mut order: Vec<&Candidate> = assessment.survivors().collect();
+    order.sort_by_key(|candidate| candidate.material_doubt.is_none());
+    order
+}
+
+/// Returns a surviving candidate in words; one that holds nothing says so.
+pub fn survivor_text(candidate: &Candidate) -> String {
+    let remark = if candidate.material_doubt.is_none() { "remark: " } else { "" };
+    let model = if candidate.outside_model { ", outside the conductivity model" } else { "" };
+    format!("{remark}{}, {}{model}", candidate.name, construction_text(candidate))
+}
+
+/// What a method can do about all the reasons together.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Settler<'a> {
+    /// The first offer of the method that does most.
+    pub offer: &'a Offer,
+    /// Reasons that it settles.
+    pub settles: usize,
+    /// Reasons against which methods were considered.
+    pub of: usize,
+}
+
+/// Returns what each method can do, cheapest first: those that settle something, then those that only narrow.
+///
+/// A method that settles one doubt of three says so: it must not look as if it cleared the piece.
+pub fn settlers(reasons: &[Because]) -> Vec<Settler<'_>> {
+    let of = reasons.iter().filter(|reason| !reason.offers.is_empty()).count();
+    let mut found = Vec::new();
+    for power in [Power::Settles, Power::Narrows] {
+        for method in Method::ALL {
+            if found.iter().any(|known: &Settler<'_>| known.offer.method == method) {
+                continue;
+            }
+            let offers = reasons.iter().flat_map(|reason| &reason.offers);
+            let mut able = offers.filter(|offer| offer.method == method && offer.power == power).peekable();
+            if let Some(offer) = able.peek().copied() {
+                let settles = if power == Power::Settles { able.count() } else { 0 };
+                found.push(Settler { offer, settles, of });
+            }
+        }
+    }
+    found
+}
+
+/// Returns what a method can do in words, `ultrasound settles 2 of 3 doubts: ...`.
+pub fn settler_text(settler: &Settler<'_>) -> String {
+    let Settler { offer, settles, of } = *settler;
+    if settles == 0 || of < 2 {
+        return offer_text(offer);
+    }
+    let what = if settles == of {
+        format!("settles all {of} doubts")
+    } else {
+        format!("settles {settles} of {of} doubts")
+    };
+    let why = if offer.why.is_empty() { String::new() } else { format!(": {}", offer.why) };
+    format!("{} {what}{why}", offer.method.label())
+}
+
+/// Returns an offer in words, `ultrasound settles it: 0.9 us against 1.4 us`.
+pub fn offer_text(offer: &Offer) -> String {
+    let why = if offer.why.is_empty() { String::new() } else { format!(": {}", offer.why) };
+    format!("{} {}{why}", offer.method.label(), power_text(offer.power))
+}
+
+/// Returns how deep the conductivity reading looks, where it was usable.
+pub fn proved_text(assessment: &Assessment) -> Option<String> {
+    let proved = assessment.proved_depth?.as_millimetres();
+    let skin = assessment
+        .skin_depth
+        .map_or_else(String::new, |skin| format!(", skin depth {:.2} mm", skin.as_millimetres()));
+    Some(format!("conductivity vouches for the outer {proved:.2} mm{skin}"))
+}
+
+/// One entry of a section.
+struct Entry {
+    tone: Tone,
+    text: String,
+}
+
+/// Returns why, what it could still be, what would settle it and what the readings prove, in at most `lines` rows.
+///
+/// Why, what it could still be and what would settle it get a row each, then a second one each, before the rest gets
+/// any. What does not fit is cut visibly.
+pub fn sections(piece: &PieceView, columns: usize, lines: usize) -> Vec<Row> {
+    let reasons = reasons(piece);
+    let entry = |tone: Tone, text: String| Entry { tone, text };
+    let tone = standing_tone(piece.standing);
+    let why: Vec<Entry> = reasons.iter().map(|reason| entry(tone, reason.text.clone())).collect();
+    let could = if lines < ROOMY {
+        could_in_short(piece, columns)
+    } else {
+        survivors(&piece.assessment)
+            .iter()
+            .map(|candidate| {
+                let tone = if candidate.material_doubt.is_some() { Tone::Plain } else { Tone::Quiet };
+                entry(tone, survivor_text(candidate))
+            })
+            .collect()
+    };
+    let could = if could.is_empty() && !piece.assessment.candidates.is_empty() {
+        vec![entry(Tone::Quiet, "nothing else in the reference fits these readings".to_owned())]
+    } else {
+        could
+    };
+    let mut settle: Vec<Entry> =
+        settlers(&reasons).iter().map(|settler| entry(Tone::Plain, settler_text(settler))).collect();
+    if settle.is_empty() && reasons.iter().any(|reason| !reason.offers.is_empty()) {
+        settle.push(entry(Tone::Quiet, "no method considered here can settle it on this piece".to_owned()));
+    }
+    let proves: Vec<Entry> =
+        proved_text(&piece.assessment).into_iter().map(|text| entry(Tone::Quiet, text)).collect();
+    let remarks: Vec<Entry> =
+        piece.assessment.remarks.iter().map(|remark| entry(Tone::Quiet, remark.clone())).collect();
+    let all = [
+        ("why", why),
+        ("could still be", could),
+        ("settled by", settle),
+        ("proves", proves),
+        ("remarks", remarks),
+    ];
+    laid_out(&all, columns, lines)
+}
+
+/// Returns the first survivor on one row and the names of the others on a second.
+fn could_in_short(piece: &PieceView, columns: usize) -> Vec<Entry> {
+    let room = columns.saturating_sub(LABEL).max(1);
+    let still = survivors(&piece.assessment);
+    let material: Vec<&&Candidate> =
+        still.iter().filter(|candidate| candidate.material_doubt.is_some()).collect();
+    let (tone, shown) =
+        if material.is_empty() { (Tone::Quiet, still.iter().collect()) } else { (Tone::Plain, material) };
+    let Some((first, others)) = shown.split_first() else { return Vec::new() };
+    let mut rows = vec![Entry { tone, text: text::fit(&survivor_text(first), room) }];
+    if !others.is_empty() {
+        let mut names: Vec<&str> = Vec::new();
+        for other in others.iter().filter(|other| other.name != first.name) {
+            if !names.contains(&other.name.as_str()) {
+                names.push(&other.name);
+            }
+        }
+        let words = format!("and {} more: {}", others.len(), names.join("; "));
+        rows.push(Entry { tone, text: text::fit(words.trim_end_matches([':', ' ']), room) });
+    }
+    rows
+}
+
+/// Shares `lines` among the sections and wraps their entries.
+fn laid_out(sections: &[(&str, Vec<Entry>)], columns: usize, lines: usize) -> Vec<Row> {
+    let room = columns.saturating_sub(LABEL).max(1);
+    let wrapped: Vec<Vec<(Tone, String)>> = sections
+        .iter()
+        .map(|(_, entries)| {
+            entries
+                .iter()
+                .flat_map(|entry| text::wrap(&entry.text, room).into_iter().map(|line| (entry.tone, line)))
+                .collect()
+        })
+        .collect();
+    let mut share = vec![0usize; sections.len()];
+    let mut left = lines;
+    let first = [0, 1, 2, 1, 2, 0].into_iter();
+    let rest = (0..sections.len()).cycle().take(sections.len() * lines);
+    for section in first.chain(rest) {
+        if left > 0 && wrapped.get(section).is_some_and(|wanted| share[section] < wanted.len()) {
+            share[section] += 1;
+            left -= 1;
+        }
+    }
+    let mut rows = Vec::new();
+    for (((label, _), lines), share) in sections.iter().zip(&wrapped).zip(share) {
+        for (index, (tone, line)) in lines.iter().take(share).enumerate() {
+            let label = if index == 0 { *label } else { "" };
+            let cut = index + 1 == share && share < lines.len();
+            let line = if cut { text::fit(&format!("{line} .."), room) } else { text::fit(line, room) };
+            rows.push(Row::of(Tone::Quiet, text::pad_end(label, LABEL.min(columns))).with(*tone, line));
+        }
+    }
+    rows
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn because(offers: &[(Method, Power)]) -> Because {
+        let offer =
+            |&(method, power): &(Method, Power)| Offer { method, power, why: "as computed".to_owned() };
+        Because { text: "hidden core".to_owned(), offers: offers.iter().map(offer).collect() }
+    }
+
+    #[test]
+    fn a_method_that_settles_one_doubt_of_two_says_so() {
+        let reasons = [
+            because(&[(Method::Assay, Power::Settles), (Method::Immersion, Power::Settles)]),
+            because(&[
+                (Method::Assay, Power::Settles),
+                (Method::Immersion, Power::Cannot),
+                (Method::Ring, Power::Narrows),
+            ]),
+        ];
+        let words: Vec<String> = settlers(&reasons).iter().map(settler_text).collect();
+        assert_eq!(
+            words,
+            [
+                "immersion settles 1 of 2 doubts: as computed",
+                "assay settles all 2 doubts: as computed",
+                "ring narrows it: as computed",
+            ]
+        );
+    }
+
+    #[test]
+    fn with_one_doubt_a_method_settles_it() {
+        let reasons = [because(&[(Method::Ultrasound, Power::Settles)])];
+        assert_eq!(settler_text(&settlers(&reasons)[0]), "ultrasound settles it: as computed");
+        assert!(settlers(&[because(&[(Method::XRay, Power::Cannot)])]).is_empty());
+    }
+}
