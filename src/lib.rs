@@ -14,3 +14,15 @@ pub mod reference;
 pub mod evidence;
 
 pub mod scoring;
+
+pub mod intake;
+
+pub mod store;
+
+pub mod desk;
+
+pub mod present;
+
+pub mod cli;
+
+pub mod tui;

@@ -1,1 +1,15 @@
-fn main() {}
+//! Parse, run, print, exit code; everything else is in the library. The one place that knows both faces.
+
+use scruple::cli::{self, Next};
+use scruple::tui;
+use std::process::ExitCode;
+
+fn main() -> ExitCode {
+    match cli::run() {
+        Next::Exit(code) => code,
+        Next::Screens(screens) => {
+            let options = tui::Options { colors: screens.colors, ..tui::Options::default() };
+            cli::end(tui::run_with(screens.desk, options), screens.colors, screens.kept)
+        }
+    }
+}

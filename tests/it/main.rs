@@ -5,3 +5,5 @@ mod metrology;
 mod physics;
 mod reference;
 mod scoring;
+mod screens;
+mod terminal;

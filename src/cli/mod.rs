@@ -1,0 +1,268 @@
+//! The command line: every act of the screens as a subcommand.
+//!
+//! What it is for: scripts and the impatient. Data goes to standard output, messages to standard error, and the exit code
+//! says how it went. What it must never do: know a screen (it only asks for the screens), or print what could steer a
+//! terminal. Read next: [`run`].
+
+mod completions;
+mod failure;
+mod holds;
+mod input;
+mod journal;
+mod json;
+mod log;
+mod logging;
+mod piece;
+mod price;
+mod receive;
+mod reference;
+mod score;
+mod shipments;
+
+use crate::desk::config::{book_path, config_folder};
+use crate::desk::{AppError, Desk, ErrorKind, Settings};
+use crate::present::colors::Colors;
+use crate::store::Store;
+use clap::{Parser, Subcommand, ValueEnum};
+use std::io::Write;
+use std::path::PathBuf;
+use std::process::ExitCode;
+use std::sync::OnceLock;
+
+/// Exit code when something is on hold or refused and `--check` asks for it.
+const SOMETHING_IS_OPEN: u8 = 3;
+
+/// A terminal workbench for the receiving desk of a bullion dealer
+///
+/// Without a subcommand the screens open.
+#[derive(Debug, Parser)]
+#[command(name = "scruple", version = version(), arg_required_else_help = false, after_help = "\
+Examples:
+  scruple demo
+  scruple receive list.csv --source 'Moonpond Bullion'")]
+pub struct Cli {
+    /// The book [else SCRUPLE_BOOK, else scruple.book in the data folder]
+    #[arg(long, global = true, value_name = "FILE")]
+    book: Option<PathBuf>,
+    /// Who works [else the user of the machine]
+    #[arg(long, global = true, value_name = "NAME")]
+    operator: Option<String>,
+    /// Print JSON
+    #[arg(long, global = true)]
+    json: bool,
+    /// When to use colour
+    #[arg(long, global = true, value_name = "WHEN", value_enum, default_value_t = Color::Auto)]
+    color: Color,
+    #[command(subcommand)]
+    command: Option<Command>,
+}
+
+/// When to use colour.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+enum Color {
+    Auto,
+    Always,
+    Never,
+}
+
+impl From<Color> for Colors {
+    fn from(color: Color) -> Self {
+        match color {
+            Color::Auto => Colors::Auto,
+            Color::Always => Colors::Always,
+            Color::Never => Colors::Never,
+        }
+    }
+}
+
+#[derive(Debug, Subcommand)]
+enum Command {
+    /// Take in a shipment by its packing list
+    Receive(receive::ReceiveArgs),
+    /// Log the readings of a list, one row a piece
+    Log(log::LogArgs),
+    /// Score one piece; no book is needed
+    Score {
+        #[command(flatten)]
+        args: Box<score::ScoreArgs>,
+        /// Exit with 3 when the piece is on hold or refused
+        #[arg(long)]
+        check: bool,
+    },
+    /// List what is on hold, the most money at risk first
+    Holds(holds::HoldsArgs),
+    /// List the shipments with their lots
+    Shipments(shipments::ShipmentsArgs),
+    /// Show everything about one piece
+    Piece(piece::PieceArgs),
+    /// Enter the price of a metal, or list the prices
+    Price(price::PriceArgs),
+    /// Products and materials, and a dealer's own
+    Reference(reference::ReferenceArgs),
+    /// The journal of the book
+    Journal(journal::JournalArgs),
+    /// Open the screens on an invented day, in a book that is thrown away
+    Demo(DemoArgs),
+    /// Print a completion script
+    Completions(completions::CompletionsArgs),
+}
+
+#[derive(Debug, clap::Args)]
+#[command(after_help = "\
+Examples:
+  scruple demo
+  scruple demo --book day.book --no-screen")]
+struct DemoArgs {
+    /// Only fill the book named by `--book`
+    #[arg(long, requires = "book")]
+    no_screen: bool,
+}
+
+/// What a subcommand leaves: data for standard output, and the exit code.
+struct Printed {
+    data: String,
+    code: u8,
+}
+
+impl Printed {
+    fn done(data: String) -> Self {
+        Printed { data, code: 0 }
+    }
+
+    /// Ends with 3 when something is open and the caller wants to know.
+    fn checked(data: String, check: bool, open: bool) -> Self {
+        Printed { data, code: if check && open { SOMETHING_IS_OPEN } else { 0 } }
+    }
+}
+
+/// Returns the version of the program and of the database in it.
+fn version() -> &'static str {
+    static VERSION: OnceLock<String> = OnceLock::new();
+    VERSION.get_or_init(|| format!("{} (SQLite {})", env!("CARGO_PKG_VERSION"), Store::sqlite_version()))
+}
+
+/// What is left to do after the arguments were read.
+pub enum Next {
+    /// Nothing: the subcommand ran.
+    Exit(ExitCode),
+    /// The screens are asked for.
+    Screens(Box<Screens>),
+}
+
+/// The screens that are asked for.
+pub struct Screens {
+    /// The desk they work on.
+    pub desk: Desk,
+    /// Whether they use colour.
+    pub colors: Colors,
+    /// What must live until they end.
+    pub kept: Kept,
+}
+
+/// What must live until the screens end: the writer of the logs, and the folder of a book that is thrown away.
+pub struct Kept {
+    thrown_away: Option<input::ThrownAway>,
+    _logs: Option<tracing_appender::non_blocking::WorkerGuard>,
+}
+
+/// What the arguments ask for.
+enum Asked {
+    Printed(Printed),
+    Screens { desk: Box<Desk>, thrown_away: Option<input::ThrownAway> },
+}
+
+/// Reads the arguments, runs the subcommand and prints what it says; the screens are left to the caller.
+pub fn run() -> Next {
+    let cli = Cli::parse();
+    let logs = logging::start();
+    let colors = Colors::from(cli.color);
+    match dispatch(cli) {
+        Ok(Asked::Screens { desk, thrown_away }) => {
+            Next::Screens(Box::new(Screens { desk: *desk, colors, kept: Kept { thrown_away, _logs: logs } }))
+        }
+        Ok(Asked::Printed(printed)) => Next::Exit(print(&printed, colors)),
+        Err(error) => Next::Exit(failure::print(&error, colors)),
+    }
+}
+
+/// Ends the program after the screens: prints what went wrong, if anything, and returns the exit code.
+pub fn end(shown: Result<(), AppError>, colors: Colors, kept: Kept) -> ExitCode {
+    drop(kept.thrown_away);
+    match shown {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(error) => failure::print(&error, colors),
+    }
+}
+
+/// Writes data to standard output and returns the exit code.
+fn print(printed: &Printed, colors: Colors) -> ExitCode {
+    match std::io::stdout().lock().write_all(printed.data.as_bytes()) {
+        // A reader that has seen enough closes the pipe; that is no failure.
+        Err(error) if error.kind() != std::io::ErrorKind::BrokenPipe => {
+            let error = AppError::new(ErrorKind::Io, format!("standard output cannot be written: {error}"));
+            failure::print(&error, colors)
+        }
+        _ => ExitCode::from(printed.code),
+    }
+}
+
+fn dispatch(cli: Cli) -> Result<Asked, AppError> {
+    let operator = operator(cli.operator)?;
+    let json = cli.json;
+    let book = cli.book;
+    let settings = || Settings::read(config_folder().as_deref(), &operator);
+    let desk = || Desk::open(&book_path(book.as_deref())?, settings()?);
+    let printed = match cli.command {
+        None => return Ok(Asked::Screens { desk: Box::new(desk()?), thrown_away: None }),
+        Some(Command::Demo(args)) => return demo(&args, book, &operator),
+        Some(Command::Receive(args)) => receive::run(&args, &mut desk()?, json)?,
+        Some(Command::Log(args)) => log::run(&args, &mut desk()?, json)?,
+        Some(Command::Score { args, check }) => {
+            let (data, open) = score::run(&args, &settings()?, json)?;
+            Printed::checked(data, check, open)
+        }
+        Some(Command::Holds(args)) => holds::run(&args, &desk()?, json)?,
+        Some(Command::Shipments(args)) => shipments::run(&args, &desk()?, json)?,
+        Some(Command::Piece(args)) => piece::run(&args, &desk()?, json)?,
+        Some(Command::Price(args)) => price::run(&args, &mut desk()?, json)?,
+        Some(Command::Reference(args)) => reference::run(&args, &settings, json)?,
+        Some(Command::Journal(args)) => journal::run(&args, &desk()?, json)?,
+        Some(Command::Completions(args)) => completions::run(&args),
+    };
+    Ok(Asked::Printed(printed))
+}
+
+/// Returns who works: the name given, else the user of the machine.
+fn operator(given: Option<String>) -> Result<String, AppError> {
+    let of_machine = || ["USER", "LOGNAME", "USERNAME"].into_iter().find_map(|name| std::env::var(name).ok());
+    let name = given.or_else(of_machine).unwrap_or_else(|| "unknown".to_owned());
+    let name = crate::quantity::entry::clean(&name);
+    let length = name.chars().count();
+    if (1..=40).contains(&length) {
+        return Ok(name);
+    }
+    Err(AppError::usage(format!("operator `{name}` has {length} characters; allowed are 1 to 40"), Vec::new()))
+}
+
+/// Fills a new book with the invented day; without a file named, the book is thrown away after the screens.
+fn demo(args: &DemoArgs, book: Option<PathBuf>, operator: &str) -> Result<Asked, AppError> {
+    use crate::desk::demo::{INSTRUMENTS, fill};
+    let settings = Settings::built_in(operator).with_instruments("assets/demo/instruments.toml", INSTRUMENTS)?;
+    let (path, thrown_away) = match book {
+        Some(path) if path.exists() => {
+            let message = format!("`{}` exists already; the demo fills a new book only", path.display());
+            return Err(AppError::failed(message));
+        }
+        Some(path) => (path, None),
+        None => {
+            let folder = input::ThrownAway::new()?;
+            (folder.path().join("demo.book"), Some(folder))
+        }
+    };
+    let mut desk = Desk::open(&path, settings)?;
+    fill(&mut desk)?;
+    if args.no_screen {
+        return Ok(Asked::Printed(Printed::done(format!("filled {}\n", path.display()))));
+    }
+    Ok(Asked::Screens { desk: Box::new(desk), thrown_away })
+}

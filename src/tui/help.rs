@@ -1,0 +1,54 @@
+//! The help, made from the keymap.
+
+use super::keymap::{Binding, Place, keys_text, valid_in};
+use crate::present::text;
+use crate::present::tone::{Row, Tone};
+
+/// Columns of the keys.
+const KEYS: usize = 18;
+
+/// What cannot be seen from the keys alone.
+const TYPING: &[&str] = &[
+    "A plain key is data: everything typed goes into the field with the mark. Enter and Tab accept it and go on, so a \
+     scale, a calliper or a scanner that ends its line with either can type for you.",
+    "A value is a number with a point or a comma and, where you like, a unit: 31.105 g, 1 ozt, 480 gr, 38.6mm, \
+     1.52 in, 61.2 MS/m, 105 %IACS, 23 C. Type the zeros that the instrument shows: they say how fine it reads.",
+    "- means not measured. The serial, the temperature and the second and later spots may be left empty. = in the \
+     serial field brings the letters of the last serial; a reading is never repeated.",
+    "A serial that a scanner sends finds the serial field wherever you are, if it is on the packing list.",
+    "The verdict appears with the piece: + clear, ? hold, x refuse. It rings once for hold and twice for refuse, and \
+     once when an entry was not taken. It stays until you type the next piece.",
+    "Everything accepted is on disk before the next key, and so is what is half typed.",
+];
+
+/// Returns the help for a place, `columns` wide.
+pub fn rows(place: Place, columns: usize) -> Vec<Row> {
+    let mut rows = Vec::new();
+    let (acts, moves): (Vec<&Binding>, Vec<&Binding>) =
+        valid_in(place).partition(|row| row.footer > 0 || row.palette);
+    section(&mut rows, "Keys here", &acts, columns);
+    if matches!(place, Place::Bench | Place::Question) {
+        rows.push(Row::blank());
+        rows.push(Row::of(Tone::Strong, "Typing"));
+        for sentence in TYPING {
+            rows.extend(text::wrap(sentence, columns).into_iter().map(|line| Row::of(Tone::Plain, line)));
+            rows.push(Row::blank());
+        }
+        rows.pop();
+    }
+    rows.push(Row::blank());
+    section(&mut rows, "Moving about", &moves, columns);
+    rows
+}
+
+/// Adds keys and sentences under a heading.
+fn section(rows: &mut Vec<Row>, title: &str, bindings: &[&Binding], columns: usize) {
+    rows.push(Row::of(Tone::Strong, title));
+    let room = columns.saturating_sub(KEYS).max(1);
+    for binding in bindings {
+        for (index, line) in text::wrap(binding.help, room).into_iter().enumerate() {
+            let keys = if index == 0 { keys_text(binding) } else { String::new() };
+            rows.push(Row::of(Tone::Accent, text::pad_end(&keys, KEYS.min(columns))).with(Tone::Plain, line));
+        }
+    }
+}

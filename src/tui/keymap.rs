@@ -1,0 +1,441 @@
+//! The one table of keys: footer, help, palette and the table in the README are made from it.
+//!
+//! A plain key is data where something can be typed; Ctrl and F keys act everywhere; Alt is never needed. Every F key
+//! has a Ctrl twin, because terminals and window managers eat F keys. Left alone: Ctrl-S (flow control), Ctrl-H, I, J,
+//! M and `[` (they are Backspace, Tab, line ends and Esc), Ctrl-W and U (they erase in shells), Ctrl-B (a multiplexer).
+
+use super::message::Message;
+
+/// A key as the program knows it, free of any terminal library.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Key {
+    /// A character.
+    Char(char),
+    /// Ctrl with a small letter.
+    Ctrl(char),
+    /// A function key by its number.
+    F(u8),
+    /// Carriage return.
+    Enter,
+    /// Line feed, as some devices end their line; right after `Enter` it is part of the same ending.
+    LineFeed,
+    /// Tab.
+    Tab,
+    /// Shift and Tab.
+    BackTab,
+    /// Esc.
+    Esc,
+    /// Backspace.
+    Backspace,
+    /// Delete.
+    Delete,
+    /// Arrow to the left.
+    Left,
+    /// Arrow to the right.
+    Right,
+    /// Arrow up.
+    Up,
+    /// Arrow down.
+    Down,
+    /// Home.
+    Home,
+    /// End.
+    End,
+    /// Page up.
+    PageUp,
+    /// Page down.
+    PageDown,
+}
+
+impl Key {
+    /// Returns the name people read.
+    pub fn name(self) -> String {
+        match self {
+            Key::Char(' ') => "Space".to_owned(),
+            Key::Char(c) => c.to_string(),
+            Key::Ctrl(c) => format!("Ctrl-{}", c.to_ascii_uppercase()),
+            Key::F(number) => format!("F{number}"),
+            Key::LineFeed => "Enter".to_owned(),
+            Key::PageUp => "PgUp".to_owned(),
+            Key::PageDown => "PgDn".to_owned(),
+            other => format!("{other:?}"),
+        }
+    }
+}
+
+/// Where a key is pressed: the top of what is on the screen.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Place {
+    /// The list of shipments.
+    Shipments,
+    /// The lots of one shipment.
+    Lots,
+    /// The entry form of the bench.
+    Bench,
+    /// The entry form, asking about a value far off.
+    Question,
+    /// The list of holds.
+    Holds,
+    /// The list of products.
+    Reference,
+    /// The filter line of a list.
+    Filter,
+    /// The palette of acts.
+    Palette,
+    /// A choice among a few answers.
+    Choice,
+    /// The list of screens.
+    ScreenList,
+    /// A form.
+    Form,
+    /// The evidence of a piece.
+    Evidence,
+    /// Any other page of text.
+    Page,
+}
+
+/// Everything a key can do.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Act {
+    /// Shows the help.
+    Help,
+    /// Shows the palette.
+    Palette,
+    /// Asks what to find.
+    Find,
+    /// Corrects the selected piece.
+    Correct,
+    /// Scores and saves the piece in hand.
+    ScoreNow,
+    /// Keeps a value far off.
+    Keep,
+    /// Empties a field with a value far off.
+    Retype,
+    /// Puts the selected piece on hold or takes the hold back.
+    Hold,
+    /// Voids the selected piece.
+    Void,
+    /// Undoes the last act.
+    Undo,
+    /// Shows the list of screens.
+    Screens,
+    /// Goes to the shipments.
+    GoReceive,
+    /// Goes to the bench.
+    GoBench,
+    /// Goes to the holds.
+    GoHolds,
+    /// Goes to the reference.
+    GoReference,
+    /// Ends the program.
+    Quit,
+    /// Opens the page about the selected piece.
+    Evidence,
+    /// Chooses the next probe.
+    NextProbe,
+    /// Empties the entry form.
+    ClearEntry,
+    /// Empties the filter.
+    ClearFilter,
+    /// Starts a shipment.
+    NewShipment,
+    /// Adds a line to the shipment.
+    NewLine,
+    /// Draws everything again.
+    Redraw,
+    /// Accepts what is typed or chosen and goes on.
+    Accept,
+    /// Goes back one step.
+    Back,
+    /// Starts the filter of a list.
+    Filter,
+    /// One row or field up.
+    Up,
+    /// One row or field down.
+    Down,
+    /// To the field before.
+    Previous,
+    /// One page up.
+    PageUp,
+    /// One page down.
+    PageDown,
+    /// To the first row.
+    First,
+    /// To the last row.
+    Last,
+    /// The piece logged before the one shown.
+    Earlier,
+    /// The piece logged after the one shown.
+    Later,
+    /// Cursor to the left.
+    Left,
+    /// Cursor to the right.
+    Right,
+    /// Cursor to the start of the text.
+    LineStart,
+    /// Cursor to the end of the text.
+    LineEnd,
+    /// Deletes the character before the cursor.
+    DeleteBack,
+    /// Deletes the character after the cursor.
+    DeleteForward,
+}
+
+/// One row of the table.
+#[derive(Debug, Clone, Copy)]
+pub struct Binding {
+    /// The keys, the one that is shown first.
+    pub keys: &'static [Key],
+    /// What they do.
+    pub act: Act,
+    /// Where they are valid.
+    pub places: &'static [Place],
+    /// A word or two for the footer and the palette.
+    pub label: &'static str,
+    /// A sentence for the help.
+    pub help: &'static str,
+    /// Rank in the footer: 1 is cut last, 0 is never shown there.
+    pub footer: u8,
+    /// Whether the palette offers it.
+    pub palette: bool,
+}
+
+use Place::{
+    Bench, Choice, Evidence, Filter, Form, Holds, Lots, Page, Palette, Question, Reference, ScreenList,
+    Shipments,
+};
+
+const EVERYWHERE: &[Place] = &[
+    Shipments, Lots, Bench, Question, Holds, Reference, Filter, Palette, Choice, ScreenList, Form, Evidence,
+    Page,
+];
+/// Everywhere but on the first screen.
+const BELOW: &[Place] =
+    &[Lots, Bench, Question, Holds, Reference, Filter, Palette, Choice, ScreenList, Form, Evidence, Page];
+const SCREENS: &[Place] = &[Shipments, Lots, Bench, Question, Holds, Reference];
+const LISTS: &[Place] = &[Shipments, Lots, Holds, Reference];
+const DIGITS: &[Place] = &[Shipments, Lots, Holds, Reference, ScreenList];
+const FILTERED: &[Place] = &[Shipments, Holds, Reference];
+const PAGES: &[Place] = &[Evidence, Page];
+const TYPING: &[Place] = &[Bench, Question, Filter, Palette, Form];
+
+/// Makes rows of the table.
+macro_rules! bindings {
+    ($($footer:literal $palette:ident [$($key:expr),+] $act:ident $places:expr, $label:literal, $help:literal;)+) => {
+        &[$(Binding {
+            keys: &[$($key),+],
+            act: Act::$act,
+            places: $places,
+            label: $label,
+            help: $help,
+            footer: $footer,
+            palette: bindings!(@ $palette),
+        }),+]
+    };
+    (@ deed) => { true };
+    (@ move) => { false };
+}
+
+/// The table, in the order in which the footer and the help show it.
+pub const TABLE: &[Binding] = bindings![
+    1 move [Key::F(1), Key::Ctrl('g')] Help EVERYWHERE, "help",
+        "Shows the keys that work here and how to go on.";
+
+    2 move [Key::Enter, Key::Tab] Accept &[Bench], "next",
+        "Accepts the field and goes on; after the last one the piece is scored and saved.";
+    2 move [Key::Enter, Key::Tab] Retype &[Question], "type again",
+        "Empties the field so that the value can be typed again.";
+    2 deed [Key::F(5), Key::Ctrl('k')] Keep &[Question], "keep",
+        "Keeps the value although it is far off; asks for the reason.";
+    2 move [Key::Enter] Accept LISTS, "open", "Opens the selected row.";
+    2 move [Key::Enter] Accept &[Palette], "run", "Runs the selected act.";
+    2 move [Key::Enter] Accept &[Choice, ScreenList], "choose", "Takes the selected answer.";
+    2 move [Key::Enter, Key::Tab] Accept &[Form], "next",
+        "Accepts the field; after the last one the form is carried out.";
+    2 move [Key::Enter, Key::Tab] Accept &[Filter], "done", "Leaves the filter line; the filter stays.";
+    3 move [Key::Esc] Back BELOW, "back", "Goes back one step. Nothing that was typed is lost.";
+
+    3 deed [Key::Ctrl('n')] NewShipment &[Shipments], "new shipment",
+        "Takes in a shipment, from a packing list or by hand.";
+    3 deed [Key::Ctrl('n')] NewLine &[Lots], "new line", "Adds a line to the packing list by hand.";
+    4 deed [Key::F(5), Key::Ctrl('k')] ScoreNow &[Bench], "score now",
+        "Scores and saves the piece with what was measured so far.";
+    7 deed [Key::Ctrl('n')] NextProbe &[Bench, Question], "probe", "Chooses the next probe of the desk.";
+    6 deed [Key::Ctrl('e')] Evidence &[Bench, Question, Holds], "evidence",
+        "Opens everything the standing of the selected piece rests on.";
+    5 deed [Key::F(4), Key::Ctrl('r')] Correct &[Bench, Question, Holds, Place::Evidence], "correct",
+        "Corrects a reading or the serial of the selected piece; asks why.";
+    6 deed [Key::F(6), Key::Ctrl('o')] Hold &[Bench, Question, Holds, Place::Evidence], "hold",
+        "Puts the selected piece on hold or takes such a hold back; asks why.";
+    0 deed [Key::Ctrl('d')] Void &[Bench, Question, Holds, Place::Evidence], "void",
+        "Voids the selected piece, which was logged by mistake; asks why.";
+    8 move [Key::PageUp] Earlier &[Bench, Question], "earlier", "Shows the piece logged before.";
+    0 move [Key::PageDown] Later &[Bench, Question], "later",
+        "Shows the piece logged after, and at last the one in hand.";
+    0 deed [Key::Ctrl('x')] ClearEntry &[Bench, Question], "clear entry",
+        "Empties the half-filled piece, after asking.";
+    4 deed [Key::Char('/')] Filter FILTERED, "filter", "Shows only the rows that contain what is typed.";
+    0 deed [Key::Ctrl('x')] ClearFilter FILTERED, "clear filter", "Shows all rows again.";
+
+    4 move [Key::F(2), Key::Ctrl('p')] Palette SCREENS, "acts",
+        "Lists every act that is possible here, with its key; type to narrow, Enter runs it.";
+    5 deed [Key::F(3), Key::Ctrl('f')] Find SCREENS, "find",
+        "Finds a shipment, lot or piece by its number or serial.";
+    6 deed [Key::F(8), Key::Ctrl('z')] Undo SCREENS, "undo",
+        "Undoes the last act by a linked correction; nothing is deleted.";
+    4 deed [Key::F(9), Key::Ctrl('t')] Screens SCREENS, "screens", "Lists the screens.";
+    0 move [Key::Char('1')] GoReceive DIGITS, "receive",
+        "Goes to Receive: shipments and their packing lists.";
+    0 move [Key::Char('2')] GoBench DIGITS, "bench", "Goes to the Bench: readings, piece by piece.";
+    0 move [Key::Char('3')] GoHolds DIGITS, "holds",
+        "Goes to Holds: what is set aside and what would settle it.";
+    0 move [Key::Char('4')] GoReference DIGITS, "reference", "Goes to Reference: the products.";
+    0 deed [Key::Ctrl('l')] Redraw EVERYWHERE, "draw again", "Draws the whole screen again.";
+    5 deed [Key::F(10), Key::Ctrl('q'), Key::Ctrl('c')] Quit EVERYWHERE, "quit",
+        "Ends the program. Everything typed is already saved.";
+
+    0 move [Key::Up] Up EVERYWHERE, "up", "One row or field up.";
+    0 move [Key::Down] Down EVERYWHERE, "down", "One row or field down; nothing is accepted.";
+    0 move [Key::BackTab] Previous &[Bench, Question, Form], "field before", "To the field before.";
+    0 move [Key::PageUp] PageUp &[Shipments, Lots, Holds, Reference, Place::Evidence, Page], "page up",
+        "One page up.";
+    0 move [Key::PageDown] PageDown &[Shipments, Lots, Holds, Reference, Place::Evidence, Page], "page down",
+        "One page down.";
+    0 move [Key::Home] First &[Shipments, Lots, Holds, Reference, Place::Evidence, Page], "first",
+        "To the first row.";
+    0 move [Key::End] Last &[Shipments, Lots, Holds, Reference, Place::Evidence, Page], "last",
+        "To the last row.";
+    2 move [Key::Enter] Back PAGES, "close", "Closes the page.";
+    0 move [Key::Left] Left TYPING, "left", "Cursor to the left.";
+    0 move [Key::Right] Right TYPING, "right", "Cursor to the right.";
+    0 move [Key::Home] LineStart TYPING, "start", "Cursor to the start of the text.";
+    0 move [Key::End] LineEnd TYPING, "end", "Cursor to the end of the text.";
+    0 move [Key::Backspace] DeleteBack TYPING, "erase", "Deletes the character before the cursor.";
+    0 move [Key::Delete] DeleteForward TYPING, "delete", "Deletes the character after the cursor.";
+];
+
+/// Returns what a key means in a place, or `None` where it means nothing.
+pub fn message(place: Place, key: Key) -> Option<Message> {
+    let wanted = if key == Key::LineFeed { Key::Enter } else { key };
+    let found = TABLE.iter().find(|row| row.places.contains(&place) && row.keys.contains(&wanted));
+    match (found, key) {
+        (Some(row), _) => Some(Message::Act(row.act)),
+        (None, Key::Char(c)) if TYPING.contains(&place) => Some(Message::Type(c)),
+        (None, _) => None,
+    }
+}
+
+/// Returns the rows valid in a place.
+pub fn valid_in(place: Place) -> impl Iterator<Item = &'static Binding> {
+    TABLE.iter().filter(move |row| row.places.contains(&place))
+}
+
+/// Returns the footer for a place as pairs of key and label, as many as fit into `columns` with two blanks between.
+///
+/// The help is always among them, and the last to go.
+pub fn footer(place: Place, columns: usize) -> Vec<(String, &'static str)> {
+    let rows: Vec<&Binding> = valid_in(place).filter(|row| row.footer > 0).collect();
+    let mut order: Vec<usize> = (0..rows.len()).collect();
+    order.sort_by_key(|index| rows[*index].footer);
+    let mut left = columns + 2;
+    let mut shown: Vec<usize> = Vec::new();
+    for index in order {
+        let needed = rows[index].keys[0].name().len() + 1 + rows[index].label.len() + 2;
+        if shown.is_empty() || needed <= left {
+            left = left.saturating_sub(needed);
+            shown.push(index);
+        }
+    }
+    shown.sort_unstable();
+    shown.into_iter().map(|index| (rows[index].keys[0].name(), rows[index].label)).collect()
+}
+
+/// Returns the acts that the palette offers in a place and that contain every word of the query.
+pub fn palette(place: Place, query: &str) -> Vec<&'static Binding> {
+    let words: Vec<String> = query.split_whitespace().map(str::to_lowercase).collect();
+    valid_in(place)
+        .filter(|row| row.palette)
+        .filter(|row| {
+            let text = format!("{} {}", row.label, row.help).to_lowercase();
+            words.iter().all(|word| text.contains(word.as_str()))
+        })
+        .collect()
+}
+
+/// Returns the names of a row's keys, `F1 or Ctrl-G`.
+pub fn keys_text(binding: &Binding) -> String {
+    binding.keys.iter().map(|key| key.name()).collect::<Vec<_>>().join(" or ")
+}
+
+/// Returns the whole table as Markdown, for the README.
+pub fn markdown() -> String {
+    let mut text = String::from("| key | act | |\n|---|---|---|\n");
+    for row in TABLE.iter().filter(|row| row.footer > 0 || row.palette) {
+        text.push_str(&format!("| {} | {} | {} |\n", keys_text(row), row.label, row.help));
+    }
+    text
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn no_key_means_two_things_in_one_place() {
+        for place in EVERYWHERE {
+            let mut keys: Vec<Key> = valid_in(*place).flat_map(|row| row.keys.iter().copied()).collect();
+            let all = keys.len();
+            keys.sort_by_key(|key| format!("{key:?}"));
+            keys.dedup();
+            assert_eq!(keys.len(), all, "{place:?}");
+        }
+    }
+
+    #[test]
+    fn keys_that_mean_something_to_a_terminal_are_left_alone() {
+        for row in TABLE {
+            for key in row.keys {
+                assert!(
+                    !matches!(key, Key::Ctrl('s' | 'h' | 'i' | 'j' | 'm' | '[' | 'w' | 'u' | 'b')),
+                    "{key:?}"
+                );
+            }
+        }
+    }
+
+    #[test]
+    fn every_function_key_has_a_ctrl_twin() {
+        for row in TABLE.iter().filter(|row| row.keys.iter().any(|key| matches!(key, Key::F(_)))) {
+            assert!(row.keys.iter().any(|key| matches!(key, Key::Ctrl(_))), "{}", row.label);
+        }
+    }
+
+    #[test]
+    fn no_letter_or_digit_is_a_command_where_something_is_typed() {
+        for place in TYPING {
+            assert!(
+                valid_in(*place).flat_map(|row| row.keys).all(|key| !matches!(key, Key::Char(_))),
+                "{place:?}"
+            );
+        }
+    }
+
+    #[test]
+    fn the_footer_keeps_the_help_at_any_width() {
+        for place in EVERYWHERE {
+            for columns in [0, 1, 7, 20, 40, 80, 200] {
+                let footer = footer(*place, columns);
+                assert_eq!(footer[0].1, "help", "{place:?} {columns}");
+                let width: usize = footer.iter().map(|(key, label)| key.len() + label.len() + 3).sum();
+                assert!(footer.len() == 1 || width - 2 <= columns, "{place:?} {columns}");
+            }
+        }
+    }
+
+    #[test]
+    fn the_palette_narrows_to_what_is_typed() {
+        let labels: Vec<_> = palette(Place::Bench, "linked correction").iter().map(|row| row.label).collect();
+        assert_eq!(labels, ["undo"]);
+        assert!(palette(Place::Bench, "").len() > 8);
+    }
+}

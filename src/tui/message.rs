@@ -1,0 +1,125 @@
+//! What can happen: keys, and the answers of the shell.
+
+use super::effect::Then;
+use super::keymap::Act;
+use crate::desk::views::{Draft, Echo, HoldView, LotView, PieceView, ShipmentView};
+use crate::intake::LotId;
+
+/// A refusal or a failure, in words for people.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Trouble {
+    /// What is wrong: found and allowed. May have several lines, one a row of a file.
+    pub message: String,
+    /// How to go on.
+    pub hints: Vec<String>,
+}
+
+/// A lot that was opened for logging.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Opened {
+    /// The lot.
+    pub lot: LotView,
+    /// Its pieces, in the order in which they were logged.
+    pub pieces: Vec<PieceView>,
+    /// The half-filled piece, or an empty one.
+    pub draft: Draft,
+    /// For each field of the draft the value in its stored unit, where it was accepted.
+    pub echoes: Vec<Option<String>>,
+}
+
+/// A piece that was logged.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Logged {
+    /// The piece.
+    pub piece: PieceView,
+    /// Its lot afterwards.
+    pub lot: LotView,
+    /// The next, empty draft.
+    pub draft: Draft,
+}
+
+/// Something that happened.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Message {
+    /// A key of the keymap.
+    Act(Act),
+    /// A character of data.
+    Type(char),
+    /// Pasted text: it fills a field and nothing else.
+    Paste(String),
+    /// The terminal has a new size.
+    Resize {
+        /// Columns.
+        width: u16,
+        /// Rows.
+        height: u16,
+    },
+    /// The shipments, newest first.
+    Shipments(Vec<ShipmentView>),
+    /// A shipment was taken in.
+    Received(Box<ShipmentView>),
+    /// A line was added.
+    LineAdded(Box<LotView>),
+    /// A lot was opened.
+    LotOpened(Box<Opened>),
+    /// The lot on the bench was read again.
+    LotRefreshed {
+        /// The lot.
+        lot: Box<LotView>,
+        /// Its pieces.
+        pieces: Vec<PieceView>,
+    },
+    /// The lot on the bench does not exist any more.
+    LotGone(LotId),
+    /// A field was understood.
+    Echoed {
+        /// Place of the field in the form.
+        index: usize,
+        /// What was understood.
+        echo: Echo,
+    },
+    /// A field was not understood.
+    NotUnderstood {
+        /// Place of the field in the form.
+        index: usize,
+        /// Why.
+        trouble: Trouble,
+    },
+    /// The draft is on disk.
+    DraftSaved,
+    /// The draft could not be put on disk.
+    DraftNotSaved(Trouble),
+    /// A piece was logged.
+    Logged(Box<Logged>),
+    /// A piece is there.
+    PieceOpened {
+        /// The piece.
+        piece: Box<PieceView>,
+        /// What to do with it.
+        then: Then,
+    },
+    /// A piece was changed.
+    PieceChanged {
+        /// The piece afterwards.
+        piece: Box<PieceView>,
+        /// What was done, as a sentence.
+        text: String,
+    },
+    /// A piece was voided.
+    Voided(crate::intake::PieceId),
+    /// The last act was undone; the sentence says which.
+    Undone(String),
+    /// The holds.
+    Holds(Vec<HoldView>),
+    /// A shipment was found.
+    FoundShipment(Box<ShipmentView>),
+    /// A lot was found.
+    FoundLot {
+        /// Its shipment.
+        shipment: Box<ShipmentView>,
+        /// Its place in the shipment.
+        index: usize,
+    },
+    /// What was asked for could not be done.
+    Failed(Trouble),
+}

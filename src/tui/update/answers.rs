@@ -1,0 +1,181 @@
+//! What the shell answers.
+
+use super::super::dialog::{Content, Dialog, Page};
+use super::super::effect::{Effect, Then};
+use super::super::message::Message;
+use super::super::state::{Notice, OnDisk, Screen, Shown, State};
+use super::{bench, forms, lists};
+use crate::desk::views::{PieceView, ShipmentView};
+use crate::present::words::count;
+
+/// Takes an answer of the shell.
+pub(super) fn take(state: &mut State, message: Message) -> Vec<Effect> {
+    match message {
+        Message::Act(_) | Message::Type(_) | Message::Paste(_) | Message::Resize { .. } => Vec::new(),
+        Message::Shipments(shipments) => {
+            let selected = state.receive.current().map(|shipment| shipment.number.clone());
+            let lot = state.receive.lot;
+            state.receive.shipments = shipments;
+            if let Some(number) = selected {
+                let visible = state.receive.visible();
+                let place = visible.iter().position(|shipment| shipment.number == number);
+                state.receive.selected = place.unwrap_or(state.receive.selected);
+                state.receive.lot = lot;
+            }
+            lists::keep_inside(state);
+            Vec::new()
+        }
+        Message::Received(shipment) => {
+            forms::done(state);
+            let pieces: u32 = shipment.lots.iter().map(|lot| lot.expected).sum();
+            let text = if shipment.lots.is_empty() {
+                format!("Shipment {} is started. Add its lines.", shipment.number)
+            } else {
+                let lots = count(shipment.lots.len(), "lot", "lots");
+                format!("Shipment {} is taken in: {lots}, {}.", shipment.number, pieces_text(pieces))
+            };
+            let by_hand = shipment.lots.is_empty();
+            found(state, *shipment, 0);
+            state.notice = Some(Notice::Done(text));
+            if by_hand { forms::ask_line(state) } else { Vec::new() }
+        }
+        Message::LineAdded(lot) => {
+            forms::done(state);
+            state.notice = Some(Notice::Done(format!("Lot {} is added: {}.", lot.number, lot.product_name)));
+            let place = state.receive.shipments.iter_mut().find(|shipment| shipment.id == lot.shipment);
+            if let Some(shipment) = place {
+                shipment.lots.push(*lot);
+                state.receive.lot = shipment.lots.len() - 1;
+            }
+            vec![Effect::LoadShipments]
+        }
+        Message::LotOpened(opened) => bench::opened(state, *opened),
+        Message::LotRefreshed { lot, pieces } => {
+            if let Some(work) = state.bench.work.as_mut().filter(|work| work.lot.id == lot.id) {
+                if let Shown::Piece(index) = work.shown {
+                    work.shown = pieces
+                        .len()
+                        .checked_sub(1)
+                        .map_or(Shown::InHand, |last| Shown::Piece(index.min(last)));
+                }
+                work.lot = *lot;
+                work.pieces = pieces;
+            }
+            Vec::new()
+        }
+        Message::LotGone(lot) => {
+            if state.bench.work.as_ref().is_some_and(|work| work.lot.id == lot) {
+                state.bench.work = None;
+            }
+            Vec::new()
+        }
+        Message::Echoed { index, echo } => bench::echoed(state, index, echo),
+        Message::NotUnderstood { index, trouble } => bench::not_understood(state, index, trouble),
+        Message::DraftSaved => {
+            if let Some(work) = state.bench.work.as_mut() {
+                work.disk = OnDisk::Saved;
+            }
+            Vec::new()
+        }
+        Message::DraftNotSaved(trouble) => {
+            if let Some(work) = state.bench.work.as_mut() {
+                work.disk = OnDisk::NotSaved(trouble.message.clone());
+            }
+            state.refuse(&trouble);
+            vec![Effect::Bell(1)]
+        }
+        Message::Logged(logged) => bench::logged(state, *logged),
+        Message::PieceOpened { piece, then } => match then {
+            Then::ShowEvidence => {
+                forms::done(state);
+                state.dialogs.push(Dialog::Page(Page::new("Evidence", Content::Piece(piece))));
+                Vec::new()
+            }
+            then => forms::ask_piece(state, &piece, then),
+        },
+        Message::PieceChanged { piece, text } => {
+            forms::done(state);
+            replace(state, *piece);
+            state.notice = Some(Notice::Done(text));
+            refresh(state)
+        }
+        Message::Voided(id) => {
+            forms::done(state);
+            state.dialogs.retain(
+                |dialog| !matches!(dialog, Dialog::Page(Page { content: Content::Piece(piece), .. }) if piece.id == id),
+            );
+            state.notice =
+                Some(Notice::Done("The piece is void. It stays in the book with the reason.".to_owned()));
+            refresh(state)
+        }
+        Message::Undone(text) => {
+            state.notice = Some(Notice::Done(text));
+            let mut effects = refresh(state);
+            effects.push(Effect::LoadShipments);
+            effects
+        }
+        Message::Holds(holds) => {
+            state.holds.holds = holds;
+            lists::keep_inside(state);
+            Vec::new()
+        }
+        Message::FoundShipment(shipment) => {
+            forms::done(state);
+            found(state, *shipment, 0);
+            Vec::new()
+        }
+        Message::FoundLot { shipment, index } => {
+            forms::done(state);
+            found(state, *shipment, index);
+            Vec::new()
+        }
+        Message::Failed(trouble) => {
+            forms::failed(state, trouble);
+            vec![Effect::Bell(1)]
+        }
+    }
+}
+
+/// Returns a number of pieces in words.
+fn pieces_text(pieces: u32) -> String {
+    count(pieces as usize, "piece", "pieces")
+}
+
+/// Shows a shipment, putting it into the list where it is missing or older.
+fn found(state: &mut State, shipment: ShipmentView, lot: usize) {
+    let number = shipment.number.clone();
+    match state.receive.shipments.iter_mut().find(|known| known.id == shipment.id) {
+        Some(known) => *known = shipment,
+        None => state.receive.shipments.insert(0, shipment),
+    }
+    forms::show_shipment(state, &number, lot);
+}
+
+/// Puts a changed piece in the place of the old one, wherever it is shown.
+fn replace(state: &mut State, piece: PieceView) {
+    for dialog in &mut state.dialogs {
+        if let Dialog::Page(Page { content: Content::Piece(shown), .. }) = dialog
+            && shown.id == piece.id
+        {
+            **shown = piece.clone();
+        }
+    }
+    if let Some(work) = state.bench.work.as_mut()
+        && let Some(index) = work.pieces.iter().position(|known| known.id == piece.id)
+    {
+        work.pieces[index] = piece;
+        work.shown = Shown::Piece(index);
+    }
+}
+
+/// Asks for everything on the screens that a change may have touched.
+fn refresh(state: &State) -> Vec<Effect> {
+    let mut effects = Vec::new();
+    if let Some(work) = &state.bench.work {
+        effects.push(Effect::RefreshLot(work.lot.id));
+    }
+    if state.screen == Screen::Holds {
+        effects.push(Effect::LoadHolds);
+    }
+    effects
+}

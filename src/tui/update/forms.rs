@@ -1,0 +1,396 @@
+//! Forms: asking, filling, carrying out.
+
+use super::super::dialog::{Content, Dialog, Form, FormRow, Page, Purpose, RowKind};
+use super::super::effect::{Effect, Then};
+use super::super::keymap::Act;
+use super::super::message::Trouble;
+use super::super::state::{Entry, Notice, ReceiveAt, Screen, State};
+use super::{bench, insert, moved, request};
+use crate::desk::views::{Field, PieceView};
+use crate::reference::closest::closest;
+use crate::scoring::DoubtKind;
+use tui_input::{Input, InputRequest};
+
+/// Most products that are listed below a field.
+const MATCHES: usize = 6;
+
+/// Opens a form, with the text it was left with when it is the one put aside.
+fn ask(state: &mut State, form: Form) -> Vec<Effect> {
+    let form = match state.put_aside.take() {
+        Some(aside) if aside.purpose == form.purpose => Form { fault: None, ..aside },
+        other => {
+            state.put_aside = other;
+            form
+        }
+    };
+    state.dialogs.push(Dialog::Form(Box::new(form)));
+    Vec::new()
+}
+
+/// Asks for a shipment.
+pub(super) fn ask_shipment(state: &mut State) -> Vec<Effect> {
+    let rows = vec![
+        FormRow::new("source", "who sent it", RowKind::Text),
+        FormRow::new(
+            "packing list",
+            "path of a CSV file; leave it empty to type the lines",
+            RowKind::Optional,
+        ),
+    ];
+    ask(
+        state,
+        Form { purpose: Purpose::NewShipment, title: "New shipment".to_owned(), rows, focus: 0, fault: None },
+    )
+}
+
+/// Asks for a line of the selected shipment.
+pub(super) fn ask_line(state: &mut State) -> Vec<Effect> {
+    let Some(shipment) = state.receive.current() else { return Vec::new() };
+    let purpose = Purpose::NewLine { shipment: shipment.id };
+    let title = format!("New line of {}", shipment.number);
+    let kind = RowKind::Product { matches: Vec::new(), selected: 0 };
+    let rows = vec![
+        FormRow::new("product", "its id, or a word of its name", kind),
+        FormRow::new("quantity", "pieces on the packing list", RowKind::Text),
+    ];
+    ask(state, Form { purpose, title, rows, focus: 0, fault: None })
+}
+
+/// Asks what to find.
+pub(super) fn ask_find(state: &mut State) -> Vec<Effect> {
+    let rows = vec![FormRow::new("find", "number of a shipment, lot or piece, or a serial", RowKind::Text)];
+    ask(state, Form { purpose: Purpose::Find, title: "Find".to_owned(), rows, focus: 0, fault: None })
+}
+
+/// Asks why a value far off is kept.
+pub(super) fn ask_keep(state: &mut State) -> Vec<Effect> {
+    let Some(Entry::Question(question)) = state.bench.work.as_ref().map(|work| &work.entry) else {
+        return Vec::new();
+    };
+    let hint = question.clone();
+    let rows = vec![FormRow::new("why", &hint, RowKind::Text)];
+    ask(
+        state,
+        Form { purpose: Purpose::Keep, title: "Keep the value".to_owned(), rows, focus: 0, fault: None },
+    )
+}
+
+/// What is to be asked about a piece: the piece itself, or first the shell for it.
+enum Target {
+    Piece(Box<PieceView>),
+    Load(String),
+    None,
+}
+
+/// Returns the piece that acts concern.
+fn target(state: &State) -> Target {
+    if let Some(Dialog::Page(Page { content: Content::Piece(piece), .. })) = state.dialogs.last() {
+        return Target::Piece(piece.clone());
+    }
+    match state.screen {
+        Screen::Bench => state
+            .bench
+            .work
+            .as_ref()
+            .and_then(|work| work.selected())
+            .map_or(Target::None, |piece| Target::Piece(Box::new(piece.clone()))),
+        Screen::Holds => match state.holds.current().and_then(|hold| hold.piece.clone()) {
+            Some(number) => Target::Load(number),
+            None => Target::None,
+        },
+        Screen::Receive | Screen::Reference => Target::None,
+    }
+}
+
+/// Asks about the selected piece, reading it first where only its number is known.
+fn ask_about(state: &mut State, then: Then) -> Vec<Effect> {
+    match target(state) {
+        Target::Piece(piece) => ask_piece(state, &piece, then),
+        Target::Load(number) => vec![Effect::OpenPiece { number, then }],
+        Target::None => {
+            state.notice = Some(Notice::Refused("no logged piece is selected".to_owned()));
+            Vec::new()
+        }
+    }
+}
+
+/// Asks what to correct.
+pub(super) fn ask_correct(state: &mut State) -> Vec<Effect> {
+    ask_about(state, Then::Correct)
+}
+
+/// Asks about a hold.
+pub(super) fn ask_hold(state: &mut State) -> Vec<Effect> {
+    ask_about(state, Then::Hold)
+}
+
+/// Asks why a piece is void.
+pub(super) fn ask_void(state: &mut State) -> Vec<Effect> {
+    ask_about(state, Then::Void)
+}
+
+/// Asks about a piece.
+pub(super) fn ask_piece(state: &mut State, piece: &PieceView, then: Then) -> Vec<Effect> {
+    let why = || FormRow::new("why", "the reason, for the record", RowKind::Text);
+    let (purpose, title, rows) = match then {
+        Then::ShowEvidence => return Vec::new(),
+        Then::Correct => {
+            let mut fields = vec![Field::Serial];
+            fields
+                .extend(piece.readings.iter().map(|reading| Field::Reading(reading.measurand, reading.spot)));
+            for check in &piece.assessment.checks {
+                let field = Field::Reading(check.measurand, 1);
+                if !fields.contains(&field) {
+                    fields.push(field);
+                }
+            }
+            let selected = usize::from(fields.len() > 1);
+            let options = fields.iter().map(|field| field.label()).collect();
+            let rows = vec![
+                FormRow::new("field", "arrows choose", RowKind::Options { options, selected }),
+                FormRow::new("new value", "as the instrument shows it", RowKind::Text),
+                why(),
+            ];
+            (Purpose::Correct { piece: piece.id, fields }, format!("Correct {}", piece.number), rows)
+        }
+        Then::Hold => {
+            let scored = |kind, text: &str| {
+                piece.assessment.doubts.iter().any(|doubt| doubt.kind == kind && doubt.text == text)
+            };
+            // What neither scoring nor the record of serials has raised, a person has.
+            let by_hand = piece
+                .doubts
+                .iter()
+                .any(|open| open.kind != DoubtKind::Identity && !scored(open.kind, &open.text));
+            let options = vec!["put on hold".to_owned(), "take a hold set by hand back".to_owned()];
+            let kind = RowKind::Options { options, selected: usize::from(by_hand) };
+            let rows = vec![FormRow::new("act", "arrows choose", kind), why()];
+            (Purpose::Hold { piece: piece.id }, format!("Hold {}", piece.number), rows)
+        }
+        Then::Void => (Purpose::Void { piece: piece.id }, format!("Void {}", piece.number), vec![why()]),
+    };
+    ask(state, Form { purpose, title, rows, focus: 0, fault: None })
+}
+
+/// Carries out an act of the form on top.
+pub(super) fn act(state: &mut State, act: Act) -> Vec<Effect> {
+    let Some(Dialog::Form(form)) = state.dialogs.last_mut() else { return Vec::new() };
+    match act {
+        Act::Back => {
+            if let Some(Dialog::Form(form)) = state.dialogs.pop() {
+                state.put_aside = Some(*form);
+            }
+            Vec::new()
+        }
+        Act::Accept => accept(state),
+        Act::Previous => {
+            form.focus = form.focus.saturating_sub(1);
+            Vec::new()
+        }
+        Act::Up | Act::Down | Act::Left | Act::Right => {
+            let step = if matches!(act, Act::Up | Act::Left) { Act::Up } else { Act::Down };
+            let vertical = matches!(act, Act::Up | Act::Down);
+            let last = form.rows.len() - 1;
+            match &mut form.rows[form.focus].kind {
+                RowKind::Options { options, selected } => {
+                    *selected = moved(*selected, step, options.len(), 1)
+                }
+                RowKind::Product { matches, selected } if vertical && !matches.is_empty() => {
+                    *selected = moved(*selected, step, matches.len(), 1);
+                }
+                _ if vertical && step == Act::Up => form.focus = form.focus.saturating_sub(1),
+                _ if vertical => form.focus = (form.focus + 1).min(last),
+                _ => return request(act).map_or_else(Vec::new, |request| edit(state, request)),
+            }
+            Vec::new()
+        }
+        _ => request(act).map_or_else(Vec::new, |request| edit(state, request)),
+    }
+}
+
+/// Edits the text of the focused row.
+pub(super) fn edit(state: &mut State, request: InputRequest) -> Vec<Effect> {
+    let Some(Dialog::Form(form)) = state.dialogs.last_mut() else { return Vec::new() };
+    let row = &mut form.rows[form.focus];
+    if let RowKind::Options { options, selected } = &mut row.kind {
+        // A letter chooses the next word that begins with it.
+        if let InputRequest::InsertChar(c) = request {
+            let starts = |word: &String| word.starts_with(c.to_ascii_lowercase());
+            let next = options.iter().enumerate().cycle().skip(*selected + 1).take(options.len());
+            if let Some((index, _)) = next.into_iter().find(|(_, word)| starts(word)) {
+                *selected = index;
+            }
+        }
+        return Vec::new();
+    }
+    match request {
+        InputRequest::InsertChar(c) => insert(&mut row.input, c),
+        request => {
+            row.input.handle(request);
+        }
+    }
+    form.fault = None;
+    let typed = row.input.value().to_owned();
+    if let RowKind::Product { matches, selected } = &mut row.kind {
+        *matches = matching(&state.facts.products, &typed);
+        *selected = 0;
+    }
+    Vec::new()
+}
+
+/// Returns the places of the products that contain every typed word, the exact id first; when there are none, of those
+/// whose id comes closest.
+fn matching(products: &[super::super::state::ProductLine], typed: &str) -> Vec<usize> {
+    let typed = typed.trim().to_lowercase();
+    if typed.is_empty() {
+        return Vec::new();
+    }
+    let words: Vec<&str> = typed.split_whitespace().collect();
+    let mut found: Vec<usize> = products
+        .iter()
+        .enumerate()
+        .filter(|(_, product)| {
+            let text = format!("{} {} {}", product.id, product.name, product.metal).to_lowercase();
+            words.iter().all(|word| text.contains(word))
+        })
+        .map(|(index, _)| index)
+        .collect();
+    found.sort_by_key(|index| products[*index].id.to_lowercase() != typed);
+    if found.is_empty() {
+        let ids = closest(&typed, products.iter().map(|product| product.id.as_str()), MATCHES);
+        found =
+            ids.into_iter().filter_map(|id| products.iter().position(|product| product.id == id)).collect();
+    }
+    found.truncate(MATCHES);
+    found
+}
+
+/// Shows why a form was not taken.
+fn refuse(form: &mut Form, message: String) -> Vec<Effect> {
+    form.fault = Some(Trouble { message, hints: Vec::new() });
+    Vec::new()
+}
+
+/// Accepts the focused row; after the last one the form is carried out.
+fn accept(state: &mut State) -> Vec<Effect> {
+    let Some(Dialog::Form(form)) = state.dialogs.last_mut() else { return Vec::new() };
+    form.fault = None;
+    let row = &mut form.rows[form.focus];
+    match &row.kind {
+        RowKind::Text if row.input.value().trim().is_empty() => {
+            let message = format!("{} is empty; needed is {}", row.label, row.hint);
+            return refuse(form, message);
+        }
+        RowKind::Product { matches, selected } => match matches.get(*selected) {
+            Some(index) => {
+                let id = state.facts.products[*index].id.clone();
+                row.input = Input::from(id.as_str());
+                row.kind = RowKind::Product { matches: vec![*index], selected: 0 };
+            }
+            None => {
+                let message = format!("product `{}` is not in the reference", row.input.value());
+                return refuse(form, message);
+            }
+        },
+        _ => {}
+    }
+    if form.focus + 1 < form.rows.len() {
+        form.focus += 1;
+        return Vec::new();
+    }
+    submit(state)
+}
+
+/// Carries out a filled form.
+fn submit(state: &mut State) -> Vec<Effect> {
+    let Some(Dialog::Form(form)) = state.dialogs.last_mut() else { return Vec::new() };
+    let missing = form
+        .rows
+        .iter()
+        .position(|row| matches!(row.kind, RowKind::Text) && row.input.value().trim().is_empty());
+    if let Some(index) = missing {
+        form.focus = index;
+        return Vec::new();
+    }
+    let text = |index: usize| {
+        form.rows.get(index).map_or_else(String::new, |row| row.input.value().trim().to_owned())
+    };
+    let chosen = |index: usize| match form.rows.get(index).map(|row| &row.kind) {
+        Some(RowKind::Options { selected, .. }) => *selected,
+        _ => 0,
+    };
+    match form.purpose.clone() {
+        Purpose::NewShipment => {
+            let (source, path) = (text(0), text(1));
+            if path.is_empty() {
+                vec![Effect::NewShipment { source }]
+            } else {
+                vec![Effect::Receive { source, path }]
+            }
+        }
+        Purpose::NewLine { shipment } => match text(1).parse::<u32>() {
+            Ok(quantity) if (1..=100_000).contains(&quantity) => {
+                vec![Effect::AddLine { shipment, product: text(0), quantity }]
+            }
+            _ => {
+                let message = format!("quantity `{}` is not a whole number from 1 to 100000", text(1));
+                refuse(form, message)
+            }
+        },
+        Purpose::Find => vec![Effect::Find { text: text(0) }],
+        Purpose::Correct { piece, fields } => {
+            let field = fields.get(chosen(0)).copied().unwrap_or(Field::Serial);
+            vec![Effect::Correct { piece, field, text: text(1), reason: text(2) }]
+        }
+        Purpose::Hold { piece } => {
+            let reason = text(1);
+            if chosen(0) == 0 {
+                vec![Effect::Hold { piece, reason }]
+            } else {
+                vec![Effect::TakeBack { piece, reason }]
+            }
+        }
+        Purpose::Void { piece } => vec![Effect::Void { piece, reason: text(0) }],
+        Purpose::Keep => {
+            let reason = text(0);
+            state.dialogs.pop();
+            bench::keep(state, reason)
+        }
+    }
+}
+
+/// Closes the form on top, after it was carried out.
+pub(super) fn done(state: &mut State) {
+    if matches!(state.dialogs.last(), Some(Dialog::Form(_))) {
+        state.dialogs.pop();
+    }
+    state.put_aside = None;
+}
+
+/// Shows why something could not be done: in the form on top, else above the footer; long lists on a page.
+pub(super) fn failed(state: &mut State, trouble: Trouble) {
+    let long = trouble.message.contains('\n') || trouble.hints.len() > 2;
+    if let Some(Dialog::Form(form)) = state.dialogs.last_mut() {
+        let first = trouble.message.lines().next().unwrap_or_default().to_owned();
+        form.fault = Some(Trouble { message: first, hints: trouble.hints.clone() });
+        // The row that holds the value is where one wants to be.
+        if let Purpose::Correct { .. } = form.purpose {
+            form.focus = 1;
+        }
+    } else if !long {
+        state.refuse(&trouble);
+    }
+    if long {
+        let lines = trouble.message.lines().map(str::to_owned).chain(trouble.hints).collect();
+        state.dialogs.push(Dialog::Page(Page::new("Nothing was written", Content::Text(lines))));
+    }
+}
+
+/// Goes to a shipment on the receive screen.
+pub(super) fn show_shipment(state: &mut State, number: &str, lot: usize) {
+    state.dialogs.clear();
+    state.screen = Screen::Receive;
+    state.receive.select(number);
+    state.receive.at = ReceiveAt::Lots;
+    state.receive.lot = lot;
+}

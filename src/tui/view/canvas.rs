@@ -1,0 +1,114 @@
+//! Putting rows of toned text on the screen, never outside of it.
+
+use super::style::Theme;
+use crate::present::text;
+use crate::present::tone::{Row, Tone};
+use ratatui::buffer::Buffer;
+use ratatui::layout::{Position, Rect};
+use tui_input::Input;
+
+/// The part of the screen a view draws on.
+pub(super) struct Canvas<'a> {
+    /// Cells of the whole screen.
+    pub buffer: &'a mut Buffer,
+    /// The part that may be drawn on.
+    pub area: Rect,
+    /// How tones look.
+    pub theme: Theme,
+}
+
+impl<'a> Canvas<'a> {
+    /// Returns a canvas for a part of this one, cut to it; `x` and `y` count from this one's corner.
+    pub fn part(&mut self, x: usize, y: usize, width: usize, height: usize) -> Canvas<'_> {
+        let small = |value: usize| u16::try_from(value).unwrap_or(u16::MAX);
+        let x = self.area.x.saturating_add(small(x)).min(self.area.right());
+        let y = self.area.y.saturating_add(small(y)).min(self.area.bottom());
+        let width = small(width).min(self.area.right() - x);
+        let height = small(height).min(self.area.bottom() - y);
+        Canvas { buffer: self.buffer, area: Rect { x, y, width, height }, theme: self.theme }
+    }
+
+    /// Returns the width in columns.
+    pub fn width(&self) -> usize {
+        usize::from(self.area.width)
+    }
+
+    /// Returns the height in rows.
+    pub fn height(&self) -> usize {
+        usize::from(self.area.height)
+    }
+
+    /// Writes a row at `line`, cut at the right edge.
+    pub fn row(&mut self, line: usize, row: &Row) {
+        if line >= self.height() {
+            return;
+        }
+        let y = self.area.y + line as u16;
+        let mut x = self.area.x;
+        for run in &row.runs {
+            let room = usize::from(self.area.right().saturating_sub(x));
+            if room == 0 {
+                break;
+            }
+            let shown =
+                if text::width(&run.text) > room { text::fit(&run.text, room) } else { run.text.clone() };
+            let (next, _) = self.buffer.set_stringn(x, y, &shown, room, self.theme.style(run.tone));
+            x = next;
+        }
+    }
+
+    /// Writes rows from `line` on, as many as there is room for.
+    pub fn rows(&mut self, line: usize, rows: &[Row]) {
+        for (index, row) in rows.iter().enumerate().take(self.height().saturating_sub(line)) {
+            self.row(line + index, row);
+        }
+    }
+
+    /// Writes an input of `width` columns and returns where its cursor is.
+    pub fn input(
+        &mut self,
+        x: usize,
+        line: usize,
+        width: usize,
+        input: &Input,
+        tone: Tone,
+    ) -> Option<Position> {
+        let mut field = self.part(x, line, width, 1);
+        if field.width() == 0 || field.height() == 0 {
+            return None;
+        }
+        // One column stays free for the cursor behind the last character.
+        let room = field.width().saturating_sub(1).max(1);
+        let scroll = input.visual_scroll(room);
+        let visible = skip_columns(&text::clean(input.value()), scroll);
+        field.row(0, &Row::of(tone, visible));
+        let column = input.visual_cursor().saturating_sub(scroll).min(field.width() - 1);
+        Some(Position { x: field.area.x + column as u16, y: field.area.y })
+    }
+
+    /// Empties the canvas.
+    pub fn clear(&mut self) {
+        let blank = " ".repeat(self.width());
+        for line in 0..self.height() {
+            let y = self.area.y + line as u16;
+            self.buffer.set_stringn(self.area.x, y, &blank, self.width(), ratatui::style::Style::reset());
+        }
+    }
+}
+
+/// Returns the text without its first columns.
+fn skip_columns(text: &str, columns: usize) -> String {
+    let mut skipped = 0;
+    text.chars()
+        .skip_while(|c| {
+            let skip = skipped < columns;
+            skipped += text::width(c.encode_utf8(&mut [0; 4]));
+            skip
+        })
+        .collect()
+}
+
+/// Returns the first row to show of a list of `length` rows so that `selected` is in sight and stays near the middle.
+pub(super) fn window(selected: usize, length: usize, height: usize) -> usize {
+    selected.saturating_sub(height / 2).min(length.saturating_sub(height))
+}

@@ -1,0 +1,207 @@
+//! Dialogs: a panel between two rules, over the middle of the screen.
+//!
+//! ```text
+//! -- Correct S-0012/3-07 --------------------------
+//!
+//!   field      mass
+//! > new value  27.21
+//!   why
+//!
+//!   as the instrument shows it
+//! -------------------------------------------------
+//! ```
+
+use super::super::dialog::{Choice, Dialog, Form, Page, RowKind, page_room};
+use super::super::keymap::{Binding, palette};
+use super::super::state::State;
+use super::canvas::{Canvas, window};
+use crate::present::text;
+use crate::present::tone::{Row, Tone};
+use ratatui::layout::Position;
+use tui_input::Input;
+
+/// Widest panel of a form, a choice or the palette.
+const WIDEST: usize = 84;
+/// Columns of the labels of a form.
+const LABEL: usize = 15;
+
+/// Draws a dialog over the screen and returns where the cursor belongs.
+pub(super) fn draw(state: &State, dialog: &Dialog, canvas: &mut Canvas) -> Option<Position> {
+    match dialog {
+        Dialog::Palette { query, selected } => draw_palette(state, query, *selected, canvas),
+        Dialog::Choice(choice) => {
+            draw_choice(choice, canvas);
+            None
+        }
+        Dialog::Form(form) => draw_form(state, form, canvas),
+        Dialog::Page(page) => {
+            draw_page(state, page, canvas);
+            None
+        }
+    }
+}
+
+/// Draws an empty panel with a title for `rows` rows and returns its inside.
+fn panel<'a>(canvas: &'a mut Canvas, title: &str, end: &str, columns: usize, rows: usize) -> Canvas<'a> {
+    let (width, height) = (canvas.width(), canvas.height());
+    let columns = columns.min(width.saturating_sub(4));
+    let rows = rows.min(height.saturating_sub(4));
+    let x = (width - columns) / 2 - 1;
+    let y = 1 + (height.saturating_sub(4) - rows) / 2;
+    // A blank margin keeps the panel apart from what lies below it.
+    canvas.part(x.saturating_sub(2), y, columns + 2 + 2 * x.min(2), rows + 2).clear();
+    let mut frame = canvas.part(x, y, columns + 2, rows + 2);
+    let rule = |title: &str| {
+        let words = if title.is_empty() { String::new() } else { format!("-- {} ", text::clean(title)) };
+        let words = text::fit(&words, columns + 2);
+        let rest = (columns + 2).saturating_sub(text::width(&words));
+        (words, "-".repeat(rest))
+    };
+    let (words, rest) = rule(title);
+    frame.row(0, &Row::of(Tone::Strong, words).with(Tone::Quiet, rest));
+    let (words, rest) = rule(end);
+    frame.row(rows + 1, &Row::of(Tone::Quiet, words).with(Tone::Quiet, rest));
+    canvas.part(x + 1, y + 1, columns, rows)
+}
+
+/// Draws the palette.
+fn draw_palette(state: &State, query: &Input, selected: usize, canvas: &mut Canvas) -> Option<Position> {
+    let rows = palette(state.screen_place(), query.value());
+    let all = palette(state.screen_place(), "").len();
+    let columns = canvas.width().saturating_sub(4).min(WIDEST);
+    let mut inside = panel(canvas, "Acts", "", columns, all + 3);
+    inside.row(0, &Row::of(Tone::Accent, "> "));
+    let cursor = inside.input(2, 0, columns.saturating_sub(2), query, Tone::Strong);
+    let room = inside.height().saturating_sub(2);
+    let first = window(selected, rows.len(), room);
+    for (line, (index, binding)) in rows.iter().enumerate().skip(first).take(room).enumerate() {
+        let here = index == selected;
+        let row = Row::of(Tone::Accent, if here { "> " } else { "  " })
+            .with(if here { Tone::Strong } else { Tone::Plain }, text::pad_end(binding.label, 15))
+            .with(Tone::Accent, text::pad_end(&two_keys(binding), 15))
+            .with(Tone::Quiet, text::fit(binding.help, columns.saturating_sub(32)));
+        inside.row(2 + line, &row);
+    }
+    if rows.is_empty() {
+        inside.row(2, &Row::of(Tone::Quiet, "  no act here contains that"));
+    }
+    cursor
+}
+
+/// Returns the first two keys of a row.
+fn two_keys(binding: &Binding) -> String {
+    binding.keys.iter().take(2).map(|key| key.name()).collect::<Vec<_>>().join(" or ")
+}
+
+/// Draws a choice.
+fn draw_choice(choice: &Choice, canvas: &mut Canvas) {
+    let columns = canvas.width().saturating_sub(4).min(64);
+    let mut rows: Vec<Row> = Vec::new();
+    if !choice.text.is_empty() {
+        rows.extend(text::wrap(&choice.text, columns).into_iter().map(|line| Row::of(Tone::Plain, line)));
+        rows.push(Row::blank());
+    }
+    for (index, (words, _)) in choice.answers.iter().enumerate() {
+        let here = index == choice.selected;
+        rows.push(Row::of(Tone::Accent, if here { "> " } else { "  " }).with(
+            if here { Tone::Strong } else { Tone::Plain },
+            text::fit(words, columns.saturating_sub(2)),
+        ));
+    }
+    let mut inside = panel(canvas, &choice.title, "", columns, rows.len() + 2);
+    let skip = usize::from(inside.height() > rows.len());
+    inside.rows(skip, &rows);
+}
+
+/// Draws a form.
+fn draw_form(state: &State, form: &Form, canvas: &mut Canvas) -> Option<Position> {
+    let columns = canvas.width().saturating_sub(4).min(WIDEST);
+    let matches = match &form.rows[form.focus].kind {
+        RowKind::Product { matches, selected } => Some((matches, *selected)),
+        _ => None,
+    };
+    let reserved = form.rows.iter().any(|row| matches!(row.kind, RowKind::Product { .. }));
+    let below = if reserved { 8 } else { 3 };
+    let mut inside = panel(canvas, &form.title, "", columns, form.rows.len() + 2 + below);
+    let tight = usize::from(inside.height() > form.rows.len() + 3);
+    let mut cursor = None;
+    for (index, row) in form.rows.iter().enumerate() {
+        let here = index == form.focus;
+        let (mark, tone) = if here { ("> ", Tone::Accent) } else { ("  ", Tone::Quiet) };
+        let line = index + tight;
+        inside.row(line, &Row::of(tone, format!("{mark}{}", row.label)));
+        let room = columns.saturating_sub(LABEL);
+        match &row.kind {
+            RowKind::Options { options, selected } => {
+                let words = options.get(*selected).map_or("", String::as_str);
+                let place = format!("  {} of {}", selected + 1, options.len());
+                let tone = if here { Tone::Strong } else { Tone::Plain };
+                let cell = Row::of(tone, text::fit(words, room)).with(Tone::Quiet, place);
+                inside.part(LABEL, line, room, 1).row(0, &cell);
+            }
+            _ => {
+                let tone = if here { Tone::Strong } else { Tone::Plain };
+                let at = inside.input(LABEL, line, room, &row.input, tone);
+                if here {
+                    cursor = at;
+                }
+            }
+        }
+    }
+    let from = form.rows.len() + 2 * tight;
+    let rows = match &form.fault {
+        Some(fault) => {
+            let words =
+                std::iter::once(&fault.message).chain(&fault.hints).cloned().collect::<Vec<_>>().join("\n");
+            text::wrap(&format!("! {words}"), columns)
+                .into_iter()
+                .map(|line| Row::of(Tone::Refuse, line))
+                .collect()
+        }
+        None => hint_rows(state, form, matches, columns),
+    };
+    inside.rows(from, &rows);
+    cursor
+}
+
+/// Returns what is shown below a form: the hint of the row with the focus, or the products that match.
+fn hint_rows(state: &State, form: &Form, matches: Option<(&Vec<usize>, usize)>, columns: usize) -> Vec<Row> {
+    let row = &form.rows[form.focus];
+    let mut rows: Vec<Row> = match matches {
+        Some((matches, selected)) if !matches.is_empty() => matches
+            .iter()
+            .enumerate()
+            .filter_map(|(index, place)| Some((index, state.facts.products.get(*place)?)))
+            .map(|(index, product)| {
+                let here = index == selected;
+                Row::of(Tone::Accent, if here { "> " } else { "  " })
+                    .with(if here { Tone::Strong } else { Tone::Plain }, text::pad_end(&product.id, 24))
+                    .with(Tone::Quiet, text::fit(&format!("  {}", product.name), columns.saturating_sub(26)))
+            })
+            .collect(),
+        Some(_) if !row.input.value().trim().is_empty() => {
+            vec![Row::of(Tone::Hold, "  no product contains that; its id stands in Reference")]
+        }
+        _ => Vec::new(),
+    };
+    if rows.is_empty() {
+        let hint = text::wrap(&row.hint, columns.saturating_sub(2));
+        rows = hint.into_iter().map(|line| Row::of(Tone::Quiet, format!("  {line}"))).collect();
+    }
+    rows
+}
+
+/// Draws a page.
+fn draw_page(state: &State, page: &Page, canvas: &mut Canvas) {
+    let (columns, lines) = page_room(canvas.width() as u16, canvas.height() as u16);
+    let rows = page.rows(state, columns);
+    let offset = page.offset.min(rows.len().saturating_sub(lines));
+    let last = (offset + lines).min(rows.len());
+    let end = if rows.len() > lines {
+        format!("lines {} to {last} of {}", offset + 1, rows.len())
+    } else {
+        String::new()
+    };
+    let mut inside = panel(canvas, &page.title, &end, columns, lines);
+    inside.rows(0, &rows[offset..]);
+}

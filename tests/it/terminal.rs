@@ -1,0 +1,214 @@
+//! The real program on a real terminal: bursts, a hard kill, a signal. Everything waits for text on the screen.
+
+use portable_pty::{Child, CommandBuilder, ExitStatus, MasterPty, PtySize, native_pty_system};
+use std::fmt::Write as _;
+use std::io::{Read, Write};
+use std::path::{Path, PathBuf};
+use std::process::Command;
+use std::sync::{Arc, Condvar, Mutex};
+use std::time::{Duration, Instant};
+
+/// Longest wait for a text; a debug build on a busy machine scores a hundred pieces in less.
+const PATIENCE: Duration = Duration::from_secs(120);
+
+/// What the program has written so far.
+struct Output {
+    screen: vt100::Parser,
+    raw: Vec<u8>,
+    ended: bool,
+}
+
+/// The program on a terminal of 80 columns and 24 rows.
+struct Session {
+    child: Box<dyn Child + Send + Sync>,
+    master: Box<dyn MasterPty + Send>,
+    writer: Box<dyn Write + Send>,
+    output: Arc<(Mutex<Output>, Condvar)>,
+}
+
+impl Session {
+    fn start(home: &Path, book: &Path) -> Session {
+        let size = PtySize { rows: 24, cols: 80, pixel_width: 0, pixel_height: 0 };
+        let pair = native_pty_system().openpty(size).expect("a pseudo terminal");
+        let mut command = CommandBuilder::new(env!("CARGO_BIN_EXE_scruple"));
+        command.args(["--book".as_ref(), book.as_os_str()]);
+        command.cwd(home);
+        for (name, value) in environment(home) {
+            command.env(name, value);
+        }
+        command.env("TERM", "xterm-256color");
+        let mut reader = pair.master.try_clone_reader().expect("a reader");
+        let writer = pair.master.take_writer().expect("a writer");
+        let output = Output { screen: vt100::Parser::new(24, 80, 0), raw: Vec::new(), ended: false };
+        let output = Arc::new((Mutex::new(output), Condvar::new()));
+        let child = pair.slave.spawn_command(command).expect("the program starts");
+        drop(pair.slave);
+        let shared = Arc::clone(&output);
+        std::thread::spawn(move || {
+            let mut bytes = [0; 4096];
+            loop {
+                let got = reader.read(&mut bytes).unwrap_or(0);
+                let mut output = shared.0.lock().expect("nobody panics while holding it");
+                output.screen.process(&bytes[..got]);
+                output.raw.extend_from_slice(&bytes[..got]);
+                output.ended = got == 0;
+                shared.1.notify_all();
+                if got == 0 {
+                    break;
+                }
+            }
+        });
+        Session { child, master: pair.master, writer, output }
+    }
+
+    fn send(&mut self, keys: &str) {
+        self.writer.write_all(keys.as_bytes()).expect("the terminal takes keys");
+        self.writer.flush().expect("the terminal takes keys");
+    }
+
+    /// Waits until the screen satisfies a condition and returns it.
+    #[track_caller]
+    fn wait(&self, what: &str, ready: impl Fn(&str) -> bool) -> String {
+        let deadline = Instant::now() + PATIENCE;
+        let (lock, changed) = &*self.output;
+        let mut output = lock.lock().expect("the reader does not panic");
+        loop {
+            let screen = output.screen.screen().contents();
+            if ready(&screen) {
+                return screen;
+            }
+            let left = deadline.saturating_duration_since(Instant::now());
+            assert!(!left.is_zero() && !output.ended, "waited for {what}; the screen is\n{screen}");
+            output = changed.wait_timeout(output, left).expect("the reader does not panic").0;
+        }
+    }
+
+    #[track_caller]
+    fn wait_for(&self, text: &str) -> String {
+        self.wait(text, |screen| screen.contains(text))
+    }
+
+    /// Waits until the program has ended and everything it wrote is read.
+    fn ended(&mut self) -> (ExitStatus, Vec<u8>) {
+        let status = self.child.wait().expect("the program can be waited for");
+        let (lock, changed) = &*self.output;
+        let mut output = lock.lock().expect("the reader does not panic");
+        while !output.ended {
+            output = changed.wait_timeout(output, PATIENCE).expect("the reader does not panic").0;
+        }
+        (status, output.raw.clone())
+    }
+
+    fn signal(&self, name: &str) {
+        let id = self.child.process_id().expect("the program runs").to_string();
+        let sent = Command::new("kill").args([name, &id]).status().expect("`kill` runs");
+        assert!(sent.success());
+    }
+}
+
+fn environment(home: &Path) -> [(&'static str, PathBuf); 4] {
+    [
+        ("HOME", home.to_owned()),
+        ("XDG_DATA_HOME", home.join("data")),
+        ("XDG_CONFIG_HOME", home.join("config")),
+        ("XDG_STATE_HOME", home.join("state")),
+    ]
+}
+
+fn scruple(home: &Path, book: &Path, args: &[&str]) -> String {
+    let mut command = Command::new(env!("CARGO_BIN_EXE_scruple"));
+    command.arg("--book").arg(book).args(args).current_dir(home).envs(environment(home));
+    let output = command.output().expect("the program runs");
+    let errors = String::from_utf8_lossy(&output.stderr);
+    assert!(output.status.success(), "{args:?}: {errors}");
+    String::from_utf8(output.stdout).expect("output is UTF-8")
+}
+
+/// Makes a book with one shipment of `pieces` coins with serials.
+fn book(home: &Path, pieces: usize) -> PathBuf {
+    let serials: Vec<String> = (1..=pieces).map(|number| format!("XB-{number:04}")).collect();
+    let list = format!("line,product,quantity,serials\n1,us-5112-a7,{pieces},{}\n", serials.join(" "));
+    std::fs::write(home.join("list.csv"), list).expect("a file can be written");
+    let book = home.join("book.db");
+    scruple(home, &book, &["receive", "list.csv", "--source", "Moonpond Bullion (invented)"]);
+    book
+}
+
+/// Opens the first lot of the newest shipment.
+fn open_first_lot(session: &mut Session) {
+    session.wait_for("Moonpond");
+    session.send("\r");
+    session.wait_for("line  product");
+    session.send("\r");
+    session.wait_for("> serial");
+}
+
+#[test]
+fn two_hundred_entries_at_the_speed_of_the_terminal_are_all_taken() {
+    let home = tempfile::tempdir().expect("a folder");
+    let book = book(home.path(), 100);
+    let mut session = Session::start(home.path(), &book);
+    open_first_lot(&mut session);
+    // Serial and mass of a hundred pieces; Ctrl-K scores each with what was measured.
+    let mut keys = String::new();
+    for number in 1..=100 {
+        write!(keys, "XB-{number:04}\r33.93\r\u{b}").expect("a string takes text");
+    }
+    session.send(&keys);
+    session.wait_for("100 of 100");
+    session.wait_for("S-0001/1-100");
+    session.send("\u{11}");
+    let (status, _) = session.ended();
+    assert!(status.success());
+    let holds = scruple(home.path(), &book, &["holds", "--json"]);
+    for number in 1..=100 {
+        assert!(holds.contains(&format!("\"S-0001/1-{number:02}\"")), "piece {number}");
+    }
+}
+
+#[test]
+fn a_hard_kill_in_the_middle_of_a_piece_loses_nothing() {
+    let home = tempfile::tempdir().expect("a folder");
+    let book = book(home.path(), 3);
+    let mut session = Session::start(home.path(), &book);
+    open_first_lot(&mut session);
+    session.send("XB-0002\r33.93\r32.");
+    let typed = |screen: &str| screen.lines().any(|line| line.contains("> diameter") && line.contains("32."));
+    session.wait("the half-typed diameter", typed);
+    session.signal("-9");
+    session.ended();
+    let mut again = Session::start(home.path(), &book);
+    let screen = again.wait("the half-typed diameter", typed);
+    let has =
+        |label: &str, text: &str| screen.lines().any(|line| line.contains(label) && line.contains(text));
+    assert!(has("serial", "XB-0002") && has("mass", "33.93"), "{screen}");
+    again.send("70\r");
+    again.wait("the next field", |screen| screen.contains("> thickness") && screen.contains("32.70"));
+    again.send("\u{11}");
+    assert!(again.ended().0.success());
+}
+
+#[test]
+fn a_signal_gives_the_terminal_back() {
+    let home = tempfile::tempdir().expect("a folder");
+    let book = book(home.path(), 1);
+    let mut session = Session::start(home.path(), &book);
+    session.wait_for("Moonpond");
+    let raw = session.master.get_termios().expect("the terminal has modes");
+    session.signal("-TERM");
+    let (status, written) = session.ended();
+    // POSIX: a program ended by signal 15 is reported so; it did not exit by itself.
+    assert!(status.signal().is_some(), "{status:?}");
+    let given_back = session.master.get_termios().expect("the terminal has modes");
+    assert_ne!(raw.local_flags, given_back.local_flags, "raw mode is off again");
+    // xterm control sequences, DECRST and DECSET: 1049 alternate screen, 2004 bracketed paste, 25 cursor.
+    for sequence in ["\u{1b}[?1049l", "\u{1b}[?2004l", "\u{1b}[?25h"] {
+        let last = written.windows(sequence.len()).rposition(|bytes| bytes == sequence.as_bytes());
+        let taken = sequence.replace(
+            if sequence.ends_with('l') { 'l' } else { 'h' },
+            if sequence.ends_with('l') { "h" } else { "l" },
+        );
+        let on = written.windows(taken.len()).rposition(|bytes| bytes == taken.as_bytes());
+        assert!(last > on, "{sequence:?}");
+    }
+}
