@@ -23,6 +23,8 @@ pub mod desk;
 
 pub mod present;
 
+pub mod report;
+
 pub mod cli;
 
 pub mod tui;

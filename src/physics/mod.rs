@@ -19,13 +19,13 @@ pub mod coverage;
 pub mod density;
 pub mod edge;
 pub mod elastic;
+pub mod immersion;
 pub mod layered;
 pub mod quadrature;
+pub mod recording;
 pub mod ring;
 pub mod skin;
 pub mod temperature;
 pub mod ultrasound;
-pub mod xray;
-
-pub mod immersion;
 pub mod water;
+pub mod xray;
