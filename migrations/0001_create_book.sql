@@ -2,7 +2,8 @@
 --
 -- Identities are 16 bytes, UUID version 7. Times are milliseconds since 1970, UTC. Quantities are whole base units (mass in
 -- ng, length in nm, conductivity in S/m, temperature in microdegrees Celsius, fineness in parts per billion); beside them
--- stand the text as typed, the unit typed and one step of the last digit. Money is decimal text and a currency.
+-- stand the text as typed, the unit typed and one step of the last digit. Money is decimal text and a currency. Tables of
+-- short rows are WITHOUT ROWID; those that hold long texts are not, so that a search never walks through the texts.
 
 -- One row for every write, in the same transaction; each row carries the hash of the row before.
 CREATE TABLE journal (
@@ -25,7 +26,7 @@ CREATE TABLE rule_text (
     text TEXT NOT NULL,
     first_used_ms INTEGER NOT NULL,
     PRIMARY KEY (kind, version)
-) STRICT, WITHOUT ROWID;
+) STRICT;
 
 CREATE TABLE shipment (
     id BLOB PRIMARY KEY CHECK (length(id) = 16),
@@ -141,7 +142,7 @@ CREATE TABLE assessment (
     lot_size INTEGER NOT NULL,
     readings TEXT NOT NULL,
     body TEXT NOT NULL
-) STRICT, WITHOUT ROWID;
+) STRICT;
 CREATE INDEX assessment_piece ON assessment (piece);
 
 -- Open and closed doubts; without a piece a hold belongs to the whole lot.
@@ -162,7 +163,7 @@ CREATE TABLE hold (
     CHECK ((state = 'closed') = (closed_ms IS NOT NULL)),
     CHECK ((state = 'closed') = (closed_by IS NOT NULL)),
     CHECK ((state = 'closed') = (length(trim(coalesce(closed_reason, ''))) > 0))
-) STRICT, WITHOUT ROWID;
+) STRICT;
 CREATE INDEX hold_piece ON hold (piece) WHERE piece IS NOT NULL;
 CREATE INDEX hold_open ON hold (lot) WHERE state = 'open';
 CREATE UNIQUE INDEX hold_open_of_lot ON hold (lot, kind) WHERE piece IS NULL AND state = 'open';

@@ -21,7 +21,11 @@ pub(super) fn read(path: &Path) -> Result<Input, AppError> {
     let mut bytes = Vec::new();
     let name = if path == Path::new("-") {
         let name = "standard input".to_owned();
-        std::io::stdin().lock().take(LARGEST + 1).read_to_end(&mut bytes).map_err(|error| io(&name, &error))?;
+        std::io::stdin()
+            .lock()
+            .take(LARGEST + 1)
+            .read_to_end(&mut bytes)
+            .map_err(|error| io(&name, &error))?;
         name
     } else {
         let name = path.display().to_string();
@@ -35,8 +39,11 @@ pub(super) fn read(path: &Path) -> Result<Input, AppError> {
     let text = String::from_utf8(bytes).map_err(|error| {
         let at = error.utf8_error().valid_up_to();
         let line = error.as_bytes()[..at].iter().filter(|byte| **byte == b'\n').count() + 1;
-        AppError::new(ErrorKind::BadRows, format!("`{name}` is not UTF-8 text: line {line} has a byte of another encoding"))
-            .with_hint("save the list as CSV in UTF-8")
+        AppError::new(
+            ErrorKind::BadRows,
+            format!("`{name}` is not UTF-8 text: line {line} has a byte of another encoding"),
+        )
+        .with_hint("save the list as CSV in UTF-8")
     })?;
     Ok(Input { name, text })
 }

@@ -123,7 +123,11 @@ fn text(report: &LogReport, written: Option<&Path>) -> String {
 
 /// Returns the file for rejected rows: beside the list, or in the working folder for standard input.
 fn rejected_name(readings: &Path) -> PathBuf {
-    if readings == Path::new("-") { PathBuf::from("rejected.csv") } else { readings.with_extension("rejected.csv") }
+    if readings == Path::new("-") {
+        PathBuf::from("rejected.csv")
+    } else {
+        readings.with_extension("rejected.csv")
+    }
 }
 
 fn write_new(path: &Path, text: &str) -> Result<(), AppError> {
@@ -133,7 +137,8 @@ fn write_new(path: &Path, text: &str) -> Result<(), AppError> {
         .open(path)
         .and_then(|mut file| file.write_all(text.as_bytes()).and_then(|()| file.sync_all()));
     written.map_err(|error| {
-        let message = format!("the good rows are logged, but `{}` cannot be written: {error}", path.display());
+        let message =
+            format!("the good rows are logged, but `{}` cannot be written: {error}", path.display());
         AppError::new(ErrorKind::Io, message)
     })
 }

@@ -22,6 +22,7 @@ mod shipments;
 use crate::desk::config::{book_path, config_folder};
 use crate::desk::{AppError, Desk, ErrorKind, Settings};
 use crate::present::colors::Colors;
+use crate::present::text::clean;
 use crate::store::Store;
 use clap::{Parser, Subcommand, ValueEnum};
 use std::io::Write;
@@ -241,13 +242,17 @@ fn operator(given: Option<String>) -> Result<String, AppError> {
     if (1..=40).contains(&length) {
         return Ok(name);
     }
-    Err(AppError::usage(format!("operator `{name}` has {length} characters; allowed are 1 to 40"), Vec::new()))
+    Err(AppError::usage(
+        format!("operator `{name}` has {length} characters; allowed are 1 to 40"),
+        Vec::new(),
+    ))
 }
 
 /// Fills a new book with the invented day; without a file named, the book is thrown away after the screens.
 fn demo(args: &DemoArgs, book: Option<PathBuf>, operator: &str) -> Result<Asked, AppError> {
     use crate::desk::demo::{INSTRUMENTS, fill};
-    let settings = Settings::built_in(operator).with_instruments("assets/demo/instruments.toml", INSTRUMENTS)?;
+    let settings =
+        Settings::built_in(operator).with_instruments("assets/demo/instruments.toml", INSTRUMENTS)?;
     let (path, thrown_away) = match book {
         Some(path) if path.exists() => {
             let message = format!("`{}` exists already; the demo fills a new book only", path.display());
@@ -262,7 +267,8 @@ fn demo(args: &DemoArgs, book: Option<PathBuf>, operator: &str) -> Result<Asked,
     let mut desk = Desk::open(&path, settings)?;
     fill(&mut desk)?;
     if args.no_screen {
-        return Ok(Asked::Printed(Printed::done(format!("filled {}\n", path.display()))));
+        let filled = format!("filled {}\n", clean(&path.display().to_string()));
+        return Ok(Asked::Printed(Printed::done(filled)));
     }
     Ok(Asked::Screens { desk: Box::new(desk), thrown_away })
 }

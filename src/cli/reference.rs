@@ -70,7 +70,12 @@ pub(super) fn run(
     }
 }
 
-fn list(catalogue: &Catalogue, text: Option<&str>, metal: Option<&str>, json: bool) -> Result<Printed, AppError> {
+fn list(
+    catalogue: &Catalogue,
+    text: Option<&str>,
+    metal: Option<&str>,
+    json: bool,
+) -> Result<Printed, AppError> {
     let metal = metal
         .map(|word| {
             Metal::from_word(word).ok_or_else(|| {
@@ -129,7 +134,8 @@ fn list(catalogue: &Catalogue, text: Option<&str>, metal: Option<&str>, json: bo
             &format!("{}, {}", product.name, product.authority),
         ]);
     }
-    let summary = format!("\n{}, reference {}\n", count(products.len(), "product", "products"), catalogue.version());
+    let summary =
+        format!("\n{}, reference {}\n", count(products.len(), "product", "products"), catalogue.version());
     Ok(Printed::done(table.text() + &summary))
 }
 
@@ -150,7 +156,10 @@ fn show(catalogue: &Catalogue, id: &str, json: bool) -> Result<Printed, AppError
         let mut near = catalogue.closest_products(id);
         near.extend(catalogue.closest_materials(id));
         let near: Vec<String> = near.into_iter().map(|id| format!("`{id}`")).collect();
-        let error = AppError::usage(format!("`{}` is neither a product nor a material of the reference", clean(id)), Vec::new());
+        let error = AppError::usage(
+            format!("`{}` is neither a product nor a material of the reference", clean(id)),
+            Vec::new(),
+        );
         return Err(match near.as_slice() {
             [] => error.with_hint("`scruple reference list` shows every product"),
             near => error.with_hint(format!("closest: {}", near.join(", "))),
@@ -159,7 +168,9 @@ fn show(catalogue: &Catalogue, id: &str, json: bool) -> Result<Printed, AppError
     let mut sources: Vec<&SourceId> = facts.iter().flat_map(|fact| &fact.sources).collect();
     sources.sort();
     sources.dedup();
-    let cited = |id: &SourceId| catalogue.source(id.as_str()).map_or("", |citation| citation.text.as_str()).to_owned();
+    let cited = |id: &SourceId| {
+        catalogue.source(id.as_str()).map_or("", |citation| citation.text.as_str()).to_owned()
+    };
     if json {
         let fields = json!({
             "kind": kind,
@@ -202,13 +213,20 @@ fn product_facts(product: &Product) -> Vec<Fact> {
     let mut facts = vec![
         Fact {
             what: "specification",
-            value: format!("{}, {}, {}, by {}", product.kind, product.shape, product.metal, product.authority),
+            value: format!(
+                "{}, {}, {}, by {}",
+                product.kind, product.shape, product.metal, product.authority
+            ),
             mark: product.mark,
             sources: product.sources.clone(),
         },
         Fact {
             what: "fineness",
-            value: format!("{} per mille, {}", product.fineness.nominal.value.as_per_mille(), product.fineness.basis),
+            value: format!(
+                "{} per mille, {}",
+                product.fineness.nominal.value.as_per_mille(),
+                product.fineness.basis
+            ),
             mark: product.fineness.nominal.mark,
             sources: product.fineness.nominal.sources.clone(),
         },
@@ -294,7 +312,13 @@ fn material_facts(material: &Material) -> Vec<Fact> {
 }
 
 fn ranged<T: Copy>(what: &'static str, ranged: &Ranged<T>, show: impl Fn(T) -> String) -> Fact {
-    let range = format!("{} ({} to {}, range {})", show(ranged.value), show(ranged.low), show(ranged.high), ranged.range_mark);
+    let range = format!(
+        "{} ({} to {}, range {})",
+        show(ranged.value),
+        show(ranged.low),
+        show(ranged.high),
+        ranged.range_mark
+    );
     Fact { what, value: range, mark: ranged.mark, sources: ranged.sources.clone() }
 }
 
@@ -324,11 +348,14 @@ fn check(file: &std::path::Path, json: bool) -> Result<Printed, AppError> {
             return Err(AppError::new(ErrorKind::BadRows, lines.join("\n")));
         }
     };
-    let own: Vec<&Product> = catalogue.products().filter(|product| product.origin == Origin::Dealer).collect();
+    let own: Vec<&Product> =
+        catalogue.products().filter(|product| product.origin == Origin::Dealer).collect();
     if json {
         let ids: Vec<&str> = own.iter().map(|product| product.id.as_str()).collect();
         let none: [Value; 0] = [];
-        return Ok(Printed::done(json::document(json!({ "file": input.name, "mistakes": none, "products": ids }))));
+        return Ok(Printed::done(json::document(
+            json!({ "file": input.name, "mistakes": none, "products": ids }),
+        )));
     }
     let products = count(own.len(), "product", "products");
     Ok(Printed::done(format!("{}: {products} of its own, no mistakes\n", clean(&input.name))))

@@ -129,7 +129,10 @@ pub fn run(args: &ScoreArgs, settings: &Settings, json: bool) -> Result<(String,
 fn explain(error: &ScoreError) -> AppError {
     let hints = match error {
         ScoreError::UnknownProduct { closest, .. } if !closest.is_empty() => {
-            vec![format!("did you mean {}?", closest.iter().map(|id| format!("`{id}`")).collect::<Vec<_>>().join(", "))]
+            vec![format!(
+                "did you mean {}?",
+                closest.iter().map(|id| format!("`{id}`")).collect::<Vec<_>>().join(", ")
+            )]
         }
         ScoreError::UnknownProduct { .. } => vec!["`scruple reference list` shows all products".to_owned()],
         _ => Vec::new(),

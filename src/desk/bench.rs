@@ -67,16 +67,20 @@ impl Desk {
                 Ok(serial) => {
                     let mut bearers = reader.pieces_with_serial(&serial)?;
                     if bearers.len() > 1 {
-                        let numbers: Vec<String> = bearers.iter().map(|piece| format!("`{}`", piece.number)).collect();
+                        let numbers: Vec<String> =
+                            bearers.iter().map(|piece| format!("`{}`", piece.number)).collect();
                         let message = format!("serial `{serial}` is on {} pieces", bearers.len());
-                        return Err(AppError::failed(message).with_hint(format!("they are {}", numbers.join(", "))));
+                        return Err(
+                            AppError::failed(message).with_hint(format!("they are {}", numbers.join(", ")))
+                        );
                     }
                     bearers.pop()
                 }
             },
         };
         let Some(piece) = found else {
-            let message = format!("no piece has the number or serial `{}`", crate::quantity::entry::clean(number));
+            let message =
+                format!("no piece has the number or serial `{}`", crate::quantity::entry::clean(number));
             return Err(AppError::failed(message).with_hint("a piece has a number such as `S-0012/3-07`"));
         };
         self.setup.show_piece(reader, piece, &prices(reader)?, Depth::Full)
@@ -122,7 +126,10 @@ impl Desk {
                 None => Ok(Echo { stored: "not measured".to_owned(), question: None }),
                 Some(reading) => {
                     let question = self.setup.far_off(product, reading.amount);
-                    Ok(Echo { stored: reading.stored(), question: question.map(|far| format!("{}, {far}: keep it?", reading.stored())) })
+                    Ok(Echo {
+                        stored: reading.stored(),
+                        question: question.map(|far| format!("{}, {far}: keep it?", reading.stored())),
+                    })
                 }
             },
         }
@@ -187,8 +194,12 @@ impl Setup {
                 None => entered.not_measured.push((measurand, spot)),
                 Some(reading) => {
                     if let Some(far) = self.far_off(product, reading.amount).filter(|_| reason.is_none()) {
-                        let message = format!("{} `{}` is {far}, and no reason is given", field.label(), reading.text);
-                        return Err(AppError::usage(message, vec!["type it again, or say why it is kept".to_owned()]));
+                        let message =
+                            format!("{} `{}` is {far}, and no reason is given", field.label(), reading.text);
+                        return Err(AppError::usage(
+                            message,
+                            vec!["type it again, or say why it is kept".to_owned()],
+                        ));
                     }
                     entered.readings.push((spot, reading, reason.clone()));
                 }
@@ -203,13 +214,19 @@ impl Setup {
     /// Returns a probe of the desk.
     fn probe(&self, name: &str) -> Result<Probe, AppError> {
         self.instruments.probe(name).cloned().ok_or_else(|| {
-            let names: Vec<String> = self.instruments.probes.iter().map(|probe| format!("`{}`", probe.name)).collect();
+            let names: Vec<String> =
+                self.instruments.probes.iter().map(|probe| format!("`{}`", probe.name)).collect();
             AppError::usage(format!("probe `{name}` is not one of {}", names.join(", ")), Vec::new())
         })
     }
 
     /// Writes a piece with its readings, settles it and every piece that bears its serial, and adds the journal row.
-    pub(super) fn enter(&self, writer: &Writer<'_>, lot: LotId, entered: &Entered) -> Result<PieceId, AppError> {
+    pub(super) fn enter(
+        &self,
+        writer: &Writer<'_>,
+        lot: LotId,
+        entered: &Entered,
+    ) -> Result<PieceId, AppError> {
         let row = lot_of(writer.read(), lot)?;
         LotCount { expected: row.expected, logged: row.logged }
             .after(LotEvent::PieceLogged)
@@ -249,14 +266,16 @@ impl Setup {
         let value = amount.value();
         if amount.measurand == Measurand::Temperature {
             let (low, high) = USUAL_TEMPERATURES;
-            return (!(low..=high).contains(&value)).then(|| format!("outside the usual {low:.0} to {high:.0} C"));
+            return (!(low..=high).contains(&value))
+                .then(|| format!("outside the usual {low:.0} to {high:.0} C"));
         }
         let (low, high) = self.expected(product, amount.measurand)?;
         let unit = amount.unit().symbol;
         if value > high * FAR_OFF {
             Some(format!("{:.1} times the expected {high} {unit}", value / high))
         } else if value * FAR_OFF < low {
-            let share = if value > 0.0 { format!("1/{:.1} of", low / value) } else { "nothing of".to_owned() };
+            let share =
+                if value > 0.0 { format!("1/{:.1} of", low / value) } else { "nothing of".to_owned() };
             Some(format!("{share} the expected {low} {unit}"))
         } else {
             None
@@ -302,7 +321,9 @@ fn fields(product: &Product, serials_declared: bool) -> Vec<Field> {
     fields.push(reading(Measurand::Mass));
     match product.shape {
         Shape::Round => fields.push(reading(Measurand::Diameter)),
-        Shape::Rectangular | Shape::Cast => fields.extend([reading(Measurand::Length), reading(Measurand::Width)]),
+        Shape::Rectangular | Shape::Cast => {
+            fields.extend([reading(Measurand::Length), reading(Measurand::Width)])
+        }
     }
     fields.push(reading(Measurand::Thickness));
     fields.push(reading(Measurand::Conductivity));
@@ -338,7 +359,11 @@ pub(super) fn read_serial(text: &str) -> Result<Option<Serial>, AppError> {
 }
 
 /// Reads a field of a reading; `None` for `-`.
-pub(super) fn read_reading(field: Field, measurand: Measurand, text: &str) -> Result<Option<TypedReading>, AppError> {
+pub(super) fn read_reading(
+    field: Field,
+    measurand: Measurand,
+    text: &str,
+) -> Result<Option<TypedReading>, AppError> {
     let usage = |message: String, hint: &str| AppError::usage(message, vec![hint.to_owned()]);
     match typed::read(measurand, text, None) {
         Ok(TypedField::Value(reading)) => Ok(Some(reading)),
@@ -361,8 +386,13 @@ fn new_readings(entered: &Entered, mut id: impl FnMut() -> ReadingId) -> Vec<New
         readings.push(NewReading::of_serial(id(), serial));
     }
     for (spot, reading, reason) in &entered.readings {
-        let probe = (reading.amount.measurand == Measurand::Conductivity).then(|| entered.probe.clone()).flatten();
-        readings.push(NewReading { probe, reason: reason.clone(), ..NewReading::of_typed(id(), *spot, reading) });
+        let probe =
+            (reading.amount.measurand == Measurand::Conductivity).then(|| entered.probe.clone()).flatten();
+        readings.push(NewReading {
+            probe,
+            reason: reason.clone(),
+            ..NewReading::of_typed(id(), *spot, reading)
+        });
     }
     for (measurand, spot) in &entered.not_measured {
         readings.push(NewReading::nothing(id(), Subject::Measured(*measurand), *spot));

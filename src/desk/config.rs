@@ -123,7 +123,8 @@ impl Settings {
     /// # Errors
     /// The first mistake of the text, with its field.
     pub fn with_instruments(mut self, file: &str, text: &str) -> Result<Self, AppError> {
-        self.instruments = Instruments::parse(file, text).map_err(|error| AppError::failed(error.to_string()))?;
+        self.instruments =
+            Instruments::parse(file, text).map_err(|error| AppError::failed(error.to_string()))?;
         text.clone_into(&mut self.texts.instruments);
         self.texts.instruments_version = short_version(text);
         Ok(self)
@@ -170,7 +171,9 @@ pub fn book_path(given: Option<&Path>) -> Result<PathBuf, AppError> {
     if let Some(path) = given.map(Path::to_path_buf).or_else(|| named_by("SCRUPLE_BOOK")) {
         return Ok(path);
     }
-    let no_home = || AppError::failed("there is no home folder to keep the book in").with_hint("name a file with `--book`");
+    let no_home = || {
+        AppError::failed("there is no home folder to keep the book in").with_hint("name a file with `--book`")
+    };
     let folder = choose_base_strategy().map_err(|_| no_home())?.data_dir().join(NAME);
     let mut builder = std::fs::DirBuilder::new();
     builder.recursive(true);

@@ -24,7 +24,13 @@ impl Desk {
     ///
     /// # Errors
     /// `Usage` without a reason, for a text that the field does not take, or when nothing would change.
-    pub fn correct(&mut self, piece: PieceId, field: Field, text: &str, reason: &str) -> Result<PieceView, AppError> {
+    pub fn correct(
+        &mut self,
+        piece: PieceId,
+        field: Field,
+        text: &str,
+        reason: &str,
+    ) -> Result<PieceView, AppError> {
         let reason = said("the reason", reason)?;
         let act = self.act();
         let Desk { store, setup, .. } = self;
@@ -112,7 +118,11 @@ impl Desk {
                 let assessment = setup.settle(writer, piece.id)?;
                 summaries.push(json!({ "piece": piece.id.to_string(), "assessment": assessment }));
             }
-            writer.journal(Deed::LotRescored, &json!({ "lot": lot.to_string(), "pieces": summaries }), None)?;
+            writer.journal(
+                Deed::LotRescored,
+                &json!({ "lot": lot.to_string(), "pieces": summaries }),
+                None,
+            )?;
             let reader = writer.read();
             let prices = prices(reader)?;
             let pieces = reader.pieces_of(lot)?.into_iter();
@@ -172,9 +182,16 @@ impl Setup {
     }
 
     /// Takes a piece out of the account: its holds close, its serial is free again, those that shared it are settled.
-    fn void(&self, writer: &Writer<'_>, row: &PieceRow, reason: &str, undoes: Option<i64>) -> Result<(), AppError> {
+    fn void(
+        &self,
+        writer: &Writer<'_>,
+        row: &PieceRow,
+        reason: &str,
+        undoes: Option<i64>,
+    ) -> Result<(), AppError> {
         let whose = format!("piece `{}`", row.number);
-        let state = row.state.after(PieceEvent::Voided).map_err(|refusal| AppError::refused(&whose, &refusal))?;
+        let state =
+            row.state.after(PieceEvent::Voided).map_err(|refusal| AppError::refused(&whose, &refusal))?;
         for hold in writer.read().open_holds_of_piece(row.id)? {
             close(writer, &hold, HoldEvent::PieceVoided, &whose)?;
         }
@@ -186,7 +203,8 @@ impl Setup {
         for other in self.affected(writer.read(), row, serial_of(row).as_ref())? {
             self.settle_identity(writer, other)?;
         }
-        let payload = json!({ "piece": row.id.to_string(), "number": row.number.to_string(), "reason": reason });
+        let payload =
+            json!({ "piece": row.id.to_string(), "number": row.number.to_string(), "reason": reason });
         writer.journal(Deed::PieceVoided, &payload, undoes)?;
         Ok(())
     }
@@ -201,13 +219,18 @@ impl Setup {
         match done.deed {
             Deed::PieceLogged => {
                 self.void(writer, &row, "the entry was undone", Some(done.sequence))?;
-                Ok(Some(format!("Voided piece {number}, which was logged last; its readings stay in the book.")))
+                Ok(Some(format!(
+                    "Voided piece {number}, which was logged last; its readings stay in the book."
+                )))
             }
             Deed::ReadingCorrected => self.take_back_correction(writer, &row, done),
             Deed::HoldPut => {
                 let open = writer.read().open_holds_of_piece(piece)?;
                 let hold = uuid_in(&done.payload["hold"]);
-                let same: Vec<_> = open.into_iter().filter(|open| hold.is_some_and(|id| *open.id.bytes() == *id.as_bytes())).collect();
+                let same: Vec<_> = open
+                    .into_iter()
+                    .filter(|open| hold.is_some_and(|id| *open.id.bytes() == *id.as_bytes()))
+                    .collect();
                 if same.is_empty() {
                     return Ok(None);
                 }
@@ -241,7 +264,8 @@ impl Setup {
             Subject::Serial => Field::Serial.label(),
             Subject::Measured(measurand) => Field::Reading(measurand, wrong.spot).label(),
         };
-        let before = earlier.map_or_else(|| "not measured".to_owned(), |earlier| format!("`{}`", earlier.text));
+        let before =
+            earlier.map_or_else(|| "not measured".to_owned(), |earlier| format!("`{}`", earlier.text));
         Ok(Some(format!("Set {what} of piece {} back from `{}` to {before}.", row.number, wrong.text)))
     }
 }

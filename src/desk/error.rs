@@ -74,7 +74,8 @@ impl AppError {
     /// Makes the error of a refused import.
     pub fn bad_rows(file: &str, rows: Vec<RowError>) -> Self {
         let cells = if rows.len() == 1 { "cell" } else { "cells" };
-        let message = format!("`{file}` has {} {cells} that cannot be taken; nothing was written", rows.len());
+        let message =
+            format!("`{file}` has {} {cells} that cannot be taken; nothing was written", rows.len());
         AppError { rows, ..Self::new(ErrorKind::BadRows, message) }
     }
 
@@ -87,7 +88,9 @@ impl AppError {
     /// Makes the error of a refused step of a life cycle; `whose` names shipment, lot or piece.
     pub fn refused(whose: &str, refusal: &Refusal) -> Self {
         let (kind, hint) = match refusal {
-            Refusal::LotFull { .. } => (ErrorKind::Failed, Some("add a line for pieces that are not on the packing list")),
+            Refusal::LotFull { .. } => {
+                (ErrorKind::Failed, Some("add a line for pieces that are not on the packing list"))
+            }
             Refusal::NotPutByHand => (ErrorKind::NotPermitted, None),
             Refusal::NoReason => (ErrorKind::Usage, Some("say in a few words why")),
             Refusal::LotEmpty | Refusal::PieceVoided | Refusal::HoldClosed => (ErrorKind::Failed, None),

@@ -47,7 +47,14 @@ impl Desk {
             *risk = (*risk).max(risk_of(view));
         }
         views.sort_by_key(|(place, view)| {
-            (Reverse(worst[&view.lot]), view.lot.clone(), Reverse(risk_of(view)), *place, Reverse(view.standing), view.kind)
+            (
+                Reverse(worst[&view.lot]),
+                view.lot.clone(),
+                Reverse(risk_of(view)),
+                *place,
+                Reverse(view.standing),
+                view.kind,
+            )
         });
         Ok(views.into_iter().map(|(_, view)| view).collect())
     }
@@ -115,7 +122,8 @@ impl Desk {
             if open.is_empty() {
                 return Err(AppError::failed(format!("{whose} has no open hold")));
             }
-            let by_hand: Vec<HoldRow> = open.into_iter().filter(|hold| hold.origin == HoldOrigin::Person).collect();
+            let by_hand: Vec<HoldRow> =
+                open.into_iter().filter(|hold| hold.origin == HoldOrigin::Person).collect();
             if by_hand.is_empty() {
                 return Err(AppError::refused(&whose, &Refusal::NotPutByHand)
                     .with_hint("correct the reading or the serial behind it, or record a second test"));

@@ -10,7 +10,11 @@ const NAMED: usize = 3;
 
 impl Setup {
     /// Returns the identity doubts of a piece as the record stands.
-    pub(super) fn identity_doubts(&self, reader: Reader<'_>, piece: &PieceRow) -> Result<Vec<Doubt>, AppError> {
+    pub(super) fn identity_doubts(
+        &self,
+        reader: Reader<'_>,
+        piece: &PieceRow,
+    ) -> Result<Vec<Doubt>, AppError> {
         let serial = serial_of(piece);
         let mut doubts = Vec::new();
         if let Some(serial) = &serial {
@@ -31,7 +35,9 @@ impl Setup {
         let (declared, listed) = reader.declared_serials(piece.lot, serial.as_ref())?;
         match &serial {
             None if declared > 0 => {
-                doubts.push(doubt(format!("no serial, though the packing list gives {declared} for this line")));
+                doubts.push(doubt(format!(
+                    "no serial, though the packing list gives {declared} for this line"
+                )));
             }
             Some(serial) if declared > 0 && !listed => {
                 doubts.push(doubt(format!("serial `{serial}` is not on the packing list of this line")));
@@ -55,8 +61,14 @@ impl Setup {
 
     /// Returns the pieces of the same metal that bear a serial. Makers of different metals count on their own, but one
     /// bar relabelled as another product of its metal is the very thing to notice.
-    fn bearers(&self, reader: Reader<'_>, piece: &PieceRow, serial: &Serial) -> Result<Vec<PieceRow>, AppError> {
-        let metal = |row: &PieceRow| self.catalogue.product(row.product.as_str()).map(|product| product.metal);
+    fn bearers(
+        &self,
+        reader: Reader<'_>,
+        piece: &PieceRow,
+        serial: &Serial,
+    ) -> Result<Vec<PieceRow>, AppError> {
+        let metal =
+            |row: &PieceRow| self.catalogue.product(row.product.as_str()).map(|product| product.metal);
         let own = metal(piece);
         let mut bearers = reader.pieces_with_serial(serial)?;
         bearers.retain(|other| metal(other) == own);
@@ -77,7 +89,8 @@ fn doubt(text: String) -> Doubt {
         offers: vec![Offer {
             method: Method::Correction,
             power: Power::Settles,
-            why: "read the serial again and correct it with a reason, or record what the supplier says".to_owned(),
+            why: "read the serial again and correct it with a reason, or record what the supplier says"
+                .to_owned(),
         }],
     }
 }

@@ -98,7 +98,10 @@ fn within_the_packing_list(
                 rows.push((lot.id, row));
             }
             Err(_) => {
-                let allowed = format!("at most {} pieces of line {}, {} logged before", lot.expected, row.line, lot.logged);
+                let allowed = format!(
+                    "at most {} pieces of line {}, {} logged before",
+                    lot.expected, row.line, lot.logged
+                );
                 let error = RowError::new(row.row, "line", &row.line.to_string(), allowed);
                 // The advice is the same for every row of a line: it is given once.
                 rejected.push(match full.insert(row.line) {

@@ -21,7 +21,9 @@ pub mod views;
 
 pub use config::Settings;
 pub use error::{AppError, ErrorKind};
-pub use views::{Draft, DraftField, Echo, Field, HoldView, LogReport, LotView, PieceView, ReadingView, ShipmentView};
+pub use views::{
+    Draft, DraftField, Echo, Field, HoldView, LogReport, LotView, PieceView, ReadingView, ShipmentView,
+};
 
 use crate::evidence::Instruments;
 use crate::reference::{Catalogue, Product, ProductId};

@@ -18,7 +18,10 @@ impl Desk {
             return Err(AppError::usage(message, Vec::new()));
         }
         if per_troy_ounce.currency != currency {
-            let message = format!("currency `{}` is not `{currency}`, the currency of the policy", per_troy_ounce.currency);
+            let message = format!(
+                "currency `{}` is not `{currency}`, the currency of the policy",
+                per_troy_ounce.currency
+            );
             return Err(AppError::usage(message, Vec::new()));
         }
         if per_troy_ounce.amount.is_sign_negative() || per_troy_ounce.amount.is_zero() {

@@ -13,7 +13,13 @@ impl Desk {
     ///
     /// # Errors
     /// `BadRows` with every bad cell; `Usage` for a source without a name.
-    pub fn receive(&mut self, source: &str, file: &str, text: &str, dry_run: bool) -> Result<ShipmentView, AppError> {
+    pub fn receive(
+        &mut self,
+        source: &str,
+        file: &str,
+        text: &str,
+        dry_run: bool,
+    ) -> Result<ShipmentView, AppError> {
         let source = said("the source", source)?;
         let lines = packing_list::read(text, &self.setup.catalogue, self.setup.policy.currency)
             .map_err(|rows| AppError::bad_rows(file, rows))?;
@@ -49,7 +55,12 @@ impl Desk {
     ///
     /// # Errors
     /// `Usage` for a product that is not in the reference or a quantity out of range.
-    pub fn add_line(&mut self, shipment: ShipmentId, product: &str, quantity: u32) -> Result<LotView, AppError> {
+    pub fn add_line(
+        &mut self,
+        shipment: ShipmentId,
+        product: &str,
+        quantity: u32,
+    ) -> Result<LotView, AppError> {
         let most = packing_list::MOST_PIECES;
         if !(1..=most).contains(&quantity) {
             let message = format!("quantity `{quantity}` is out of range; allowed is 1 to {most}");

@@ -8,7 +8,9 @@ use crate::intake::{AssessmentId, HoldId, HoldOrigin, LotId, PieceId, ReadingId}
 use crate::quantity::{Mass, Money, Quantity};
 use crate::reference::Product;
 use crate::scoring::{Assessment, Declared, Doubt, DoubtKind, Method, Offer, Power, Scope, Standing, assess};
-use crate::store::{HoldRow, NewAssessment, NewHold, PieceRow, PieceUpdate, ReadingRow, Subject, Writer, digest};
+use crate::store::{
+    HoldRow, NewAssessment, NewHold, PieceRow, PieceUpdate, ReadingRow, Subject, Writer, digest,
+};
 use serde_json::{Value, json};
 
 /// Reason of a hold that the program closes.
@@ -36,8 +38,10 @@ impl Setup {
         let readings = reader.readings_in_force(piece)?;
         let evidence = evidence(&readings);
         let price = reader.price(product.metal)?.map(|row| row.per_troy_ounce);
-        let assessment = assess(&self.rules(), &Declared { product, price, lot_size: lot.expected }, &evidence);
-        let (id, summary) = self.keep_assessment(writer, piece, &assessment, &readings, price, lot.expected)?;
+        let assessment =
+            assess(&self.rules(), &Declared { product, price, lot_size: lot.expected }, &evidence);
+        let (id, summary) =
+            self.keep_assessment(writer, piece, &assessment, &readings, price, lot.expected)?;
         let (own, shared): (Vec<&Doubt>, Vec<&Doubt>) =
             assessment.doubts.iter().partition(|doubt| doubt.scope == Scope::Piece);
         reconcile(writer, &row, HoldOrigin::Scoring, &own)?;
@@ -103,15 +107,25 @@ pub(super) fn recount(writer: &Writer<'_>, piece: PieceId) -> Result<(), AppErro
 fn count_anew(writer: &Writer<'_>, row: &PieceRow, assessed: Standing) -> Result<(), AppError> {
     let open = writer.read().open_holds_of_piece(row.id)?.len();
     let event = PieceEvent::Counted { open: u32::try_from(open).unwrap_or(u32::MAX) };
-    let state = row.state.after(event).map_err(|refusal| AppError::refused(&format!("piece `{}`", row.number), &refusal))?;
+    let state = row
+        .state
+        .after(event)
+        .map_err(|refusal| AppError::refused(&format!("piece `{}`", row.number), &refusal))?;
     let standing = if open > 0 { assessed.max(Standing::Hold) } else { assessed };
-    writer.update_piece(row.id, &PieceUpdate { state, standing, assessment: row.assessment, fine: row.fine })?;
+    writer
+        .update_piece(row.id, &PieceUpdate { state, standing, assessment: row.assessment, fine: row.fine })?;
     Ok(())
 }
 
 /// Closes a hold by an event of its life cycle.
-pub(super) fn close(writer: &Writer<'_>, hold: &HoldRow, event: HoldEvent<'_>, whose: &str) -> Result<(), AppError> {
-    let state = HoldState::Open.after(hold.origin, event).map_err(|refusal| AppError::refused(whose, &refusal))?;
+pub(super) fn close(
+    writer: &Writer<'_>,
+    hold: &HoldRow,
+    event: HoldEvent<'_>,
+    whose: &str,
+) -> Result<(), AppError> {
+    let state =
+        HoldState::Open.after(hold.origin, event).map_err(|refusal| AppError::refused(whose, &refusal))?;
     if state == HoldState::Closed {
         let reason = match event {
             HoldEvent::NotRaised => NOT_RAISED,
@@ -127,7 +141,12 @@ pub(super) fn close(writer: &Writer<'_>, hold: &HoldRow, event: HoldEvent<'_>, w
 ///
 /// A hold whose words are the same stays; of the rest, holds and doubts of one kind are paired in order and the words are
 /// brought up to date; what is left over is opened or closed.
-fn reconcile(writer: &Writer<'_>, row: &PieceRow, origin: HoldOrigin, doubts: &[&Doubt]) -> Result<(), AppError> {
+fn reconcile(
+    writer: &Writer<'_>,
+    row: &PieceRow,
+    origin: HoldOrigin,
+    doubts: &[&Doubt],
+) -> Result<(), AppError> {
     let mut open: Vec<HoldRow> = writer.read().open_holds_of_piece(row.id)?;
     open.retain(|hold| hold.origin == origin);
     let mut raised: Vec<&Doubt> = Vec::new();
@@ -250,10 +269,7 @@ fn rank(power: Power) -> u8 {
 
 /// Returns an assessment as the book keeps it: excluded candidates follow from the readings and are left out.
 pub(super) fn body(assessment: &Assessment) -> String {
-    let kept = Assessment {
-        candidates: assessment.survivors().cloned().collect(),
-        ..assessment.clone()
-    };
+    let kept = Assessment { candidates: assessment.survivors().cloned().collect(), ..assessment.clone() };
     serde_json::to_string(&kept).expect("an assessment is made of words, texts and finite numbers")
 }
 
@@ -261,7 +277,9 @@ pub(super) fn body(assessment: &Assessment) -> String {
 pub(super) fn evidence(readings: &[ReadingRow]) -> PieceEvidence {
     let mut evidence = PieceEvidence::default();
     for reading in readings {
-        let (Subject::Measured(measurand), Some(amount)) = (reading.subject, reading.amount) else { continue };
+        let (Subject::Measured(measurand), Some(amount)) = (reading.subject, reading.amount) else {
+            continue;
+        };
         let (base, step) = (amount.base, reading.step);
         match measurand {
             Measurand::Mass => evidence.mass = Some(Observation::from_base(base, step)),
@@ -282,7 +300,8 @@ pub(super) fn evidence(readings: &[ReadingRow]) -> PieceEvidence {
 /// Returns the fine mass that a piece is declared to hold: the specification's, else its fineness in the mass measured.
 fn fine_mass(product: &Product, evidence: &PieceEvidence) -> Mass {
     product.nominal_fine_mass().unwrap_or_else(|| {
-        let measured = evidence.mass.as_ref().map(|mass| product.fineness.nominal.value.fine_mass(mass.value));
+        let measured =
+            evidence.mass.as_ref().map(|mass| product.fineness.nominal.value.fine_mass(mass.value));
         measured.unwrap_or_else(|| Mass::from_base(0))
     })
 }

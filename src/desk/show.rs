@@ -9,7 +9,9 @@ use crate::intake::{LotId, PieceId};
 use crate::quantity::{Mass, Money, Quantity};
 use crate::reference::Metal;
 use crate::scoring::{Assessment, Declared, Scope, Standing, assess};
-use crate::store::{AssessmentRow, HoldRow, LotRow, PieceRow, Reader, ReadingRow, ShipmentRow, StoreError, Subject};
+use crate::store::{
+    AssessmentRow, HoldRow, LotRow, PieceRow, Reader, ReadingRow, ShipmentRow, StoreError, Subject,
+};
 use rust_decimal::Decimal;
 use std::collections::HashMap;
 
@@ -153,7 +155,8 @@ impl Setup {
             text: hold.text,
             offers: hold.offers,
             at_risk: price.map(|price| value_of(fine, *price)),
-            standing: piece.map_or_else(|| lot_standing(lot).unwrap_or(Standing::Hold), |piece| piece.standing),
+            standing: piece
+                .map_or_else(|| lot_standing(lot).unwrap_or(Standing::Hold), |piece| piece.standing),
             opened_at: hold.opened_at,
         }
     }
@@ -200,7 +203,8 @@ fn show_u(measurand: Measurand, u: Amount) -> String {
 fn kept_assessment(reader: Reader<'_>, piece: &PieceRow) -> Result<AssessmentRow, AppError> {
     let kept = piece.assessment.map(|id| reader.assessment(id)).transpose()?.flatten();
     kept.ok_or_else(|| {
-        StoreError::Strange { column: "piece.assessment", found: format!("nothing, for {}", piece.number) }.into()
+        StoreError::Strange { column: "piece.assessment", found: format!("nothing, for {}", piece.number) }
+            .into()
     })
 }
 

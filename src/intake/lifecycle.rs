@@ -117,7 +117,9 @@ impl LotCount {
     /// `LotFull` when one more piece than announced would be logged, `LotEmpty` when there is none to void.
     pub fn after(self, event: LotEvent) -> Result<Self, Refusal> {
         match event {
-            LotEvent::PieceLogged if self.logged >= self.expected => Err(Refusal::LotFull { expected: self.expected }),
+            LotEvent::PieceLogged if self.logged >= self.expected => {
+                Err(Refusal::LotFull { expected: self.expected })
+            }
             LotEvent::PieceLogged => Ok(LotCount { logged: self.logged + 1, ..self }),
             LotEvent::PieceVoided => {
                 let logged = self.logged.checked_sub(1).ok_or(Refusal::LotEmpty)?;
@@ -188,8 +190,12 @@ impl HoldState {
         match (self, event) {
             (HoldState::Closed, _) => Err(Refusal::HoldClosed),
             (HoldState::Open, HoldEvent::NotRaised) if origin == HoldOrigin::Person => Ok(HoldState::Open),
-            (HoldState::Open, HoldEvent::TakenBack { .. }) if origin != HoldOrigin::Person => Err(Refusal::NotPutByHand),
-            (HoldState::Open, HoldEvent::TakenBack { reason }) if reason.trim().is_empty() => Err(Refusal::NoReason),
+            (HoldState::Open, HoldEvent::TakenBack { .. }) if origin != HoldOrigin::Person => {
+                Err(Refusal::NotPutByHand)
+            }
+            (HoldState::Open, HoldEvent::TakenBack { reason }) if reason.trim().is_empty() => {
+                Err(Refusal::NoReason)
+            }
             (HoldState::Open, _) => Ok(HoldState::Closed),
         }
     }

@@ -70,7 +70,11 @@ impl FromStr for ShipmentNumber {
 impl FromStr for LotNumber {
     type Err = NumberError;
     fn from_str(text: &str) -> Result<Self, NumberError> {
-        lot(text.trim()).ok_or_else(|| NumberError { found: text.to_owned(), kind: "lot", example: "S-0012/3" })
+        lot(text.trim()).ok_or_else(|| NumberError {
+            found: text.to_owned(),
+            kind: "lot",
+            example: "S-0012/3",
+        })
     }
 }
 
@@ -123,7 +127,19 @@ mod tests {
 
     #[test]
     fn anything_but_the_printed_form_is_refused() {
-        for text in ["", "S-", "S-12", "s-0012", "S-00012", "S-0000", "S-0012/", "S-001２", "S-0012x", "0012", "S-99999999999"] {
+        for text in [
+            "",
+            "S-",
+            "S-12",
+            "s-0012",
+            "S-00012",
+            "S-0000",
+            "S-0012/",
+            "S-001２",
+            "S-0012x",
+            "0012",
+            "S-99999999999",
+        ] {
             assert!(text.parse::<ShipmentNumber>().is_err(), "{text}");
         }
         for text in ["S-0012", "S-0012/0", "S-0012/03", "S-0012/3/1", "S-0012/-3"] {

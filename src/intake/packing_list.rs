@@ -60,7 +60,11 @@ type Columns = HashMap<&'static str, Column>;
 ///
 /// # Errors
 /// Every bad cell of the file in its order; the list is taken whole or not at all.
-pub fn read(text: &str, catalogue: &Catalogue, currency: Currency) -> Result<Vec<PackingLine>, Vec<RowError>> {
+pub fn read(
+    text: &str,
+    catalogue: &Catalogue,
+    currency: Currency,
+) -> Result<Vec<PackingLine>, Vec<RowError>> {
     let sheet = sheet::read(text).map_err(|error| vec![error])?;
     let columns = columns(&sheet)?;
     let mut errors = sheet.surplus();
@@ -88,12 +92,15 @@ fn columns(sheet: &Sheet) -> Result<Columns, Vec<RowError>> {
     let mut errors = Vec::new();
     for (index, header) in sheet.header.cells.iter().enumerate() {
         let name = column_name(header);
-        if name.is_empty() && sheet.rows.iter().all(|row| row.cells.get(index).is_none_or(|c| c.trim().is_empty())) {
+        if name.is_empty()
+            && sheet.rows.iter().all(|row| row.cells.get(index).is_none_or(|c| c.trim().is_empty()))
+        {
             continue;
         }
         let Some((known, unit)) = known_column(&name) else {
             let allowed = COLUMNS.map(|name| format!("`{name}`")).join(", ");
-            let error = RowError::new(row, header.trim(), header.trim(), format!("one of the columns {allowed}"));
+            let error =
+                RowError::new(row, header.trim(), header.trim(), format!("one of the columns {allowed}"));
             errors.push(match closest(&name, COLUMNS.into_iter(), 1).first() {
                 Some(near) => error.with_hint(format!("closest: `{near}`")),
                 None => error,
@@ -102,7 +109,12 @@ fn columns(sheet: &Sheet) -> Result<Columns, Vec<RowError>> {
         };
         let column = Column { index, header: header.trim().to_owned(), unit };
         if columns.insert(known, column).is_some() {
-            errors.push(RowError::new(row, header.trim(), header.trim(), format!("one column `{known}` only")));
+            errors.push(RowError::new(
+                row,
+                header.trim(),
+                header.trim(),
+                format!("one column `{known}` only"),
+            ));
         }
     }
     for name in REQUIRED.into_iter().filter(|name| !columns.contains_key(name)) {
@@ -117,9 +129,9 @@ fn known_column(name: &str) -> Option<(&'static str, Option<&'static Unit>)> {
     if let Some(known) = COLUMNS.into_iter().find(|known| *known == lower) {
         return Some((known, None));
     }
-    let known = ["declared_mass", "declared_fineness"].into_iter().find(|known| {
-        lower.strip_prefix(known).is_some_and(|rest| rest.starts_with('_'))
-    })?;
+    let known = ["declared_mass", "declared_fineness"]
+        .into_iter()
+        .find(|known| lower.strip_prefix(known).is_some_and(|rest| rest.starts_with('_')))?;
     let spelling = name.get(known.len() + 1..)?;
     let unit = if known == "declared_mass" { Mass::unit(spelling) } else { Fineness::unit(spelling) };
     unit.map(|unit| (known, Some(unit)))
@@ -169,7 +181,8 @@ impl Reader<'_> {
     fn whole(&mut self, name: &'static str, most: u32) -> Option<u32> {
         let cell = self.cell(name);
         let plain = !cell.is_empty() && cell.bytes().all(|byte| byte.is_ascii_digit());
-        let number = if plain { cell.parse().ok().filter(|number| (1..=most).contains(number)) } else { None };
+        let number =
+            if plain { cell.parse().ok().filter(|number| (1..=most).contains(number)) } else { None };
         if number.is_none() {
             self.report(name, format!("a whole number from 1 to {most}"));
         }
@@ -181,7 +194,8 @@ impl Reader<'_> {
         if let Some(product) = catalogue.product(&cell) {
             return Some(product.id.clone());
         }
-        let error = RowError::new(self.row.line, &self.header("product"), &cell, "a product id of the reference");
+        let error =
+            RowError::new(self.row.line, &self.header("product"), &cell, "a product id of the reference");
         let near = catalogue.closest_products(&cell);
         self.errors.push(if near.is_empty() {
             error.with_hint("`scruple reference list` shows every id")
@@ -247,7 +261,9 @@ impl Reader<'_> {
     fn serials(&mut self, quantity: Option<u32>) -> Vec<Serial> {
         let (serials, bad) = read_serials(self.cell("serials"));
         let header = self.header("serials");
-        self.errors.extend(bad.into_iter().map(|error| RowError::new(self.row.line, &header, &error.found, error.allowed())));
+        self.errors.extend(
+            bad.into_iter().map(|error| RowError::new(self.row.line, &header, &error.found, error.allowed())),
+        );
         if let Some(quantity) = quantity.filter(|quantity| serials.len() > *quantity as usize) {
             let found = format!("{} serials", serials.len());
             let allowed = format!("at most {quantity}, the quantity of the line");
@@ -273,7 +289,8 @@ fn repeated_lines(lines: &[PackingLine], columns: &Columns, errors: &mut Vec<Row
 /// Reports a serial that stands a second time anywhere in the list.
 fn repeated_serials(lines: &[PackingLine], columns: &Columns, errors: &mut Vec<RowError>) {
     let mut first: HashMap<&str, usize> = HashMap::new();
-    for (line, serial) in lines.iter().flat_map(|line| line.serials.iter().map(move |serial| (line, serial))) {
+    for (line, serial) in lines.iter().flat_map(|line| line.serials.iter().map(move |serial| (line, serial)))
+    {
         if let Some(before) = first.get(serial.key()) {
             let allowed = format!("each serial once; row {before} has it too");
             errors.push(RowError::new(line.row, &columns["serials"].header, serial.text(), allowed));

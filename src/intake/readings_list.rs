@@ -111,7 +111,9 @@ fn columns(sheet: &Sheet) -> Result<Vec<Column>, Vec<RowError>> {
     for (index, header) in sheet.header.cells.iter().enumerate() {
         let name = column_name(header);
         let header = header.trim();
-        if name.is_empty() && sheet.rows.iter().all(|row| row.cells.get(index).is_none_or(|c| c.trim().is_empty())) {
+        if name.is_empty()
+            && sheet.rows.iter().all(|row| row.cells.get(index).is_none_or(|c| c.trim().is_empty()))
+        {
             continue;
         }
         match known_column(&name) {
@@ -161,7 +163,8 @@ fn known_column(name: &str) -> Result<(Kind, Option<&'static Unit>), String> {
     let (spot, unit) = match (measurand, rest) {
         (_, None) => (1, None),
         (Measurand::Conductivity, Some(rest)) => {
-            let (first, after) = rest.split_once('_').map_or((rest, None), |(first, after)| (first, Some(after)));
+            let (first, after) =
+                rest.split_once('_').map_or((rest, None), |(first, after)| (first, Some(after)));
             if first.bytes().all(|byte| byte.is_ascii_digit()) {
                 let spot = first.parse().ok().filter(|spot| (1..=MOST_SPOTS).contains(spot));
                 (spot.ok_or_else(|| format!("spots from 1 to {MOST_SPOTS}"))?, after)
@@ -175,7 +178,8 @@ fn known_column(name: &str) -> Result<(Kind, Option<&'static Unit>), String> {
         None => None,
         Some(spelling) => {
             let unit = measurand.units().iter().find(|unit| unit.is_spelled(spelling));
-            let symbols = || measurand.units().iter().map(|unit| format!("`{}`", unit.symbol)).collect::<Vec<_>>();
+            let symbols =
+                || measurand.units().iter().map(|unit| format!("`{}`", unit.symbol)).collect::<Vec<_>>();
             Some(unit.ok_or_else(|| format!("`{head}` with one of the units {}", symbols().join(", ")))?)
         }
     };
@@ -266,7 +270,8 @@ impl<'a> Reader<'a> {
         }
         let probe = instruments.probe(found).map(|probe| probe.name.clone());
         if probe.is_none() {
-            let names: Vec<String> = instruments.probes.iter().map(|probe| format!("`{}`", probe.name)).collect();
+            let names: Vec<String> =
+                instruments.probes.iter().map(|probe| format!("`{}`", probe.name)).collect();
             let allowed = format!("a probe of this desk: {}", names.join(", "));
             self.errors.push(RowError::new(self.row.line, header, found, allowed));
         }

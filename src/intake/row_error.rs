@@ -32,7 +32,13 @@ impl fmt::Display for RowError {
 impl RowError {
     /// Makes the error of a cell without a hint.
     pub fn new(row: usize, column: &str, found: &str, allowed: impl Into<String>) -> Self {
-        RowError { row, column: column.to_owned(), found: found.to_owned(), allowed: allowed.into(), hint: None }
+        RowError {
+            row,
+            column: column.to_owned(),
+            found: found.to_owned(),
+            allowed: allowed.into(),
+            hint: None,
+        }
     }
 
     /// Adds a hint.
@@ -49,7 +55,9 @@ impl RowError {
                 Some("one decimal mark, no thousands marks, no exponents".to_owned()),
             ),
             EntryError::TooManyDigits { most, .. } => (format!("a number of at most {most} digits"), None),
-            EntryError::UnknownUnit { allowed, .. } => (format!("a value in one of the units {allowed}"), None),
+            EntryError::UnknownUnit { allowed, .. } => {
+                (format!("a value in one of the units {allowed}"), None)
+            }
             EntryError::AmbiguousUnit { unit, .. } => (
                 "a mass in `ozt` or `g`".to_owned(),
                 Some(format!("`{unit}` has two meanings; a troy ounce is `ozt`, 31.1034768 g")),

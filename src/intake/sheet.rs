@@ -53,8 +53,13 @@ pub fn read(text: &str) -> Result<Sheet, RowError> {
     }
     if let Some(last) = rows.last().filter(|_| ends_inside_quotes(text, delimiter)) {
         let found: String = last.cells.last().map_or("", |cell| cell).chars().take(20).collect();
-        return Err(RowError::new(last.line, "*", found.lines().next().unwrap_or(""), "a closing quotation mark")
-            .with_hint("a cell that begins with `\"` ends with one; a mark inside it is written twice"));
+        return Err(RowError::new(
+            last.line,
+            "*",
+            found.lines().next().unwrap_or(""),
+            "a closing quotation mark",
+        )
+        .with_hint("a cell that begins with `\"` ends with one; a mark inside it is written twice"));
     }
     let mut rows = rows.into_iter();
     match rows.next() {
@@ -118,9 +123,11 @@ impl Sheet {
             .filter_map(|row| {
                 let found = surplus(row)?;
                 let column = format!("{}", named + 1);
-                let error = RowError::new(row.line, &column, &found, format!("{named} cells, as in the header"));
+                let error =
+                    RowError::new(row.line, &column, &found, format!("{named} cells, as in the header"));
                 Some(match self.delimiter {
-                    ',' => error.with_hint("a decimal comma? put the cell in quotation marks, or separate by `;`"),
+                    ',' => error
+                        .with_hint("a decimal comma? put the cell in quotation marks, or separate by `;`"),
                     _ => error,
                 })
             })
@@ -129,7 +136,8 @@ impl Sheet {
 
     /// Writes the header and the rows that begin on the given lines as a list of the same form.
     pub fn only(&self, lines: &HashSet<usize>) -> String {
-        let mut writer = csv::WriterBuilder::new().delimiter(self.delimiter as u8).flexible(true).from_writer(Vec::new());
+        let mut writer =
+            csv::WriterBuilder::new().delimiter(self.delimiter as u8).flexible(true).from_writer(Vec::new());
         let kept = self.rows.iter().filter(|row| lines.contains(&row.line));
         for row in std::iter::once(&self.header).chain(kept) {
             writer.write_record(&row.cells).expect("writing to memory cannot fail");

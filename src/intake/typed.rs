@@ -53,7 +53,11 @@ pub fn decimals_of_step(measurand: Measurand, step: i64) -> u32 {
 ///
 /// # Errors
 /// As [`crate::quantity::entry::parse`].
-pub fn read(measurand: Measurand, text: &str, assumed: Option<&'static Unit>) -> Result<TypedField, EntryError> {
+pub fn read(
+    measurand: Measurand,
+    text: &str,
+    assumed: Option<&'static Unit>,
+) -> Result<TypedField, EntryError> {
     let assumed = assumed.unwrap_or(&measurand.units()[0]);
     match measurand {
         Measurand::Mass => field::<Mass>(measurand, text, assumed),
@@ -65,7 +69,11 @@ pub fn read(measurand: Measurand, text: &str, assumed: Option<&'static Unit>) ->
     }
 }
 
-fn field<Q: Quantity>(measurand: Measurand, text: &str, assumed: &'static Unit) -> Result<TypedField, EntryError> {
+fn field<Q: Quantity>(
+    measurand: Measurand,
+    text: &str,
+    assumed: &'static Unit,
+) -> Result<TypedField, EntryError> {
     Ok(match parse_field::<Q>(text, assumed)? {
         Typed::Nothing => TypedField::Nothing,
         Typed::NotMeasured => TypedField::NotMeasured,

@@ -96,10 +96,8 @@ pub struct AssessmentRow {
 fn assessment_row(row: &Row<'_>) -> Result<AssessmentRow, StoreError> {
     let body: String = row.get("body")?;
     Ok(AssessmentRow {
-        assessment: serde_json::from_str(&body).map_err(|error| StoreError::Strange {
-            column: "assessment.body",
-            found: error.to_string(),
-        })?,
+        assessment: serde_json::from_str(&body)
+            .map_err(|error| StoreError::Strange { column: "assessment.body", found: error.to_string() })?,
         body,
         instruments: row.get("instruments")?,
         price: money(row, "price", "price_currency")?,
@@ -124,7 +122,8 @@ impl Reader<'_> {
     /// # Errors
     /// What the database says.
     pub fn assessment_standing(&self, assessment: AssessmentId) -> Result<Option<Standing>, StoreError> {
-        let mut statement = self.connection.prepare_cached("SELECT standing FROM assessment WHERE id = ?1")?;
+        let mut statement =
+            self.connection.prepare_cached("SELECT standing FROM assessment WHERE id = ?1")?;
         statement.query_and_then([assessment.column()], |row| standing(row, "standing"))?.next().transpose()
     }
 }

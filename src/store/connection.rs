@@ -282,7 +282,8 @@ mod tests {
         check(&store.connection, "application_id", APPLICATION_ID);
         check(&store.connection, "user_version", MIGRATIONS.len() as i64);
         assert!(store.connection.db_config(DbConfig::SQLITE_DBCONFIG_DEFENSIVE).unwrap());
-        let mode: String = store.connection.pragma_query_value(None, "journal_mode", |row| row.get(0)).unwrap();
+        let mode: String =
+            store.connection.pragma_query_value(None, "journal_mode", |row| row.get(0)).unwrap();
         assert_eq!(mode, "wal");
     }
 

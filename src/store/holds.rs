@@ -99,9 +99,11 @@ impl Writer<'_> {
     /// # Errors
     /// `Refused` when it is closed.
     pub fn refresh_hold(&self, hold: HoldId, text: &str, offers: &[Offer]) -> Result<(), StoreError> {
-        self.connection
-            .prepare_cached("UPDATE hold SET text = ?2, offers = ?3 WHERE id = ?1")?
-            .execute((hold.column(), text, offers_text(offers)))?;
+        self.connection.prepare_cached("UPDATE hold SET text = ?2, offers = ?3 WHERE id = ?1")?.execute((
+            hold.column(),
+            text,
+            offers_text(offers),
+        ))?;
         Ok(())
     }
 

@@ -114,7 +114,8 @@ impl Writer<'_> {
         let payload_hash: Hash = Sha256::digest(payload.as_bytes()).into();
         let at_ms = self.at_ms();
         let operator = self.act.operator.as_str();
-        let hashed = Hashed { sequence, at_ms, operator, what: deed.words(), undoes, payload_hash: &payload_hash };
+        let hashed =
+            Hashed { sequence, at_ms, operator, what: deed.words(), undoes, payload_hash: &payload_hash };
         self.connection
             .prepare_cached(
                 "INSERT INTO journal
@@ -265,7 +266,8 @@ fn canonical(value: &Value) -> String {
         Value::Object(map) => {
             let mut keys: Vec<&String> = map.keys().collect();
             keys.sort();
-            let members = keys.into_iter().map(|key| format!("{}:{}", Value::from(key.as_str()), canonical(&map[key])));
+            let members =
+                keys.into_iter().map(|key| format!("{}:{}", Value::from(key.as_str()), canonical(&map[key])));
             format!("{{{}}}", members.collect::<Vec<_>>().join(","))
         }
         Value::Array(items) => format!("[{}]", items.iter().map(canonical).collect::<Vec<_>>().join(",")),

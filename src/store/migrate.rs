@@ -71,7 +71,12 @@ pub(super) fn version(connection: &Connection) -> Result<i64, StoreError> {
 }
 
 /// Applies one migration unless it is applied already; another program may have been faster.
-fn apply(connection: &mut Connection, number: i64, migration: &Migration, now: DateTime<Utc>) -> Result<(), StoreError> {
+fn apply(
+    connection: &mut Connection,
+    number: i64,
+    migration: &Migration,
+    now: DateTime<Utc>,
+) -> Result<(), StoreError> {
     if version(connection)? >= number {
         return Ok(());
     }
@@ -141,7 +146,10 @@ mod tests {
     fn a_migration_that_fails_is_taken_back_whole() {
         let folder = tempfile::tempdir().unwrap();
         let path = folder.path().join("a.book");
-        let broken = Migration { name: "0002_c.sql", text: "CREATE TABLE c (x INTEGER) STRICT; SELECT nothing FROM nowhere;" };
+        let broken = Migration {
+            name: "0002_c.sql",
+            text: "CREATE TABLE c (x INTEGER) STRICT; SELECT nothing FROM nowhere;",
+        };
         run_list(&path, &[FIRST]).unwrap();
         assert!(run_list(&path, &[FIRST, broken]).is_err());
         let connection = run_list(&path, &[FIRST]).unwrap();

@@ -3,7 +3,9 @@
 use super::connection::{Reader, Writer};
 use super::error::StoreError;
 use super::row::{Id, count, id, maybe_id, standing, time, word};
-use crate::intake::{AssessmentId, LotId, LotNumber, PieceId, PieceNumber, PieceState, Serial, ShipmentNumber};
+use crate::intake::{
+    AssessmentId, LotId, LotNumber, PieceId, PieceNumber, PieceState, Serial, ShipmentNumber,
+};
 use crate::quantity::{Mass, Quantity};
 use crate::reference::ProductId;
 use crate::scoring::Standing;
@@ -63,7 +65,8 @@ pub struct PieceUpdate {
     pub fine: Mass,
 }
 
-const PIECE: &str = "SELECT piece.id, piece.lot, shipment.number, lot.line, piece.place, lot.product, piece.serial,
+const PIECE: &str =
+    "SELECT piece.id, piece.lot, shipment.number, lot.line, piece.place, lot.product, piece.serial,
     piece.state, piece.standing, piece.assessment, piece.fine_ng, piece.logged_ms, piece.operator
     FROM piece JOIN lot ON lot.id = piece.lot JOIN shipment ON shipment.id = lot.shipment";
 
@@ -154,7 +157,10 @@ impl Reader<'_> {
     /// # Errors
     /// What the database says.
     pub fn pieces_of(&self, lot: LotId) -> Result<Vec<PieceRow>, StoreError> {
-        self.select_pieces("WHERE piece.lot = ?1 AND piece.state <> 'voided' ORDER BY piece.place", [lot.column()])
+        self.select_pieces(
+            "WHERE piece.lot = ?1 AND piece.state <> 'voided' ORDER BY piece.place",
+            [lot.column()],
+        )
     }
 
     /// Returns the piece with a number, voided or not.
@@ -163,7 +169,9 @@ impl Reader<'_> {
     /// What the database says.
     pub fn piece_by_number(&self, number: PieceNumber) -> Result<Option<PieceRow>, StoreError> {
         let place = (number.lot.shipment.0, number.lot.line, number.piece);
-        Ok(self.select_pieces("WHERE shipment.number = ?1 AND lot.line = ?2 AND piece.place = ?3", place)?.pop())
+        Ok(self
+            .select_pieces("WHERE shipment.number = ?1 AND lot.line = ?2 AND piece.place = ?3", place)?
+            .pop())
     }
 
     /// Returns every piece with a serial, in the order of logging, voided ones left out.

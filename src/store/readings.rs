@@ -106,7 +106,8 @@ impl NewReading {
 
     /// Makes a row that restores an earlier reading.
     pub fn like(id: ReadingId, earlier: &ReadingRow) -> Self {
-        let value = earlier.amount.zip(earlier.unit.clone()).map(|(amount, unit)| (amount.base, earlier.step, unit));
+        let value =
+            earlier.amount.zip(earlier.unit.clone()).map(|(amount, unit)| (amount.base, earlier.step, unit));
         NewReading {
             id,
             subject: earlier.subject,
@@ -120,7 +121,8 @@ impl NewReading {
     }
 }
 
-const READING: &str = "SELECT reading.id, reading.measurand, reading.spot, reading.base, reading.step, reading.unit,
+const READING: &str =
+    "SELECT reading.id, reading.measurand, reading.spot, reading.base, reading.step, reading.unit,
     reading.text, reading.replaces, reading.reason, probe.name, probe.frequency_mhz, probe.coil_inner_nm,
     probe.coil_outer_nm, probe.lift_off_range_nm, probe.standardised
     FROM reading LEFT JOIN probe ON probe.id = reading.probe";
@@ -149,7 +151,8 @@ fn reading_row(row: &Row<'_>) -> Result<ReadingRow, StoreError> {
 fn probe(row: &Row<'_>) -> Result<Option<Probe>, StoreError> {
     let Some(name) = row.get::<_, Option<String>>("name")? else { return Ok(None) };
     let length = |column: &str| row.get::<_, Option<i64>>(column).map(|base| base.map(Length::from_base));
-    let coil = length("coil_inner_nm")?.zip(length("coil_outer_nm")?).map(|(inner, outer)| Coil { inner, outer });
+    let coil =
+        length("coil_inner_nm")?.zip(length("coil_outer_nm")?).map(|(inner, outer)| Coil { inner, outer });
     Ok(Some(Probe {
         name,
         frequency: row.get::<_, Option<i64>>("frequency_mhz")?.map(Frequency::from_base),

@@ -49,11 +49,13 @@ pub(super) fn money(
     amount: &'static str,
     currency: &'static str,
 ) -> Result<Option<Money>, StoreError> {
-    let (Some(text), Some(code)) = (row.get::<_, Option<String>>(amount)?, row.get::<_, Option<String>>(currency)?)
+    let (Some(text), Some(code)) =
+        (row.get::<_, Option<String>>(amount)?, row.get::<_, Option<String>>(currency)?)
     else {
         return Ok(None);
     };
-    let currency = Currency::parse(&code).map_err(|_| StoreError::Strange { column: currency, found: code })?;
+    let currency =
+        Currency::parse(&code).map_err(|_| StoreError::Strange { column: currency, found: code })?;
     Money::parse(&text, currency).map(Some).map_err(|_| StoreError::Strange { column: amount, found: text })
 }
 

@@ -92,7 +92,8 @@ impl NewLot {
     }
 }
 
-const LOT: &str = "SELECT lot.id, lot.shipment, shipment.number, shipment.source, lot.line, lot.product, lot.expected,
+const LOT: &str =
+    "SELECT lot.id, lot.shipment, shipment.number, shipment.source, lot.line, lot.product, lot.expected,
     lot.places, lot.logged, lot.clear, lot.hold, lot.refuse, lot.lot_doubts, lot.fine_ng, lot.unit_cost,
     lot.unit_cost_currency
     FROM lot JOIN shipment ON shipment.id = lot.shipment";
@@ -137,14 +138,20 @@ impl Writer<'_> {
             .prepare_cached("SELECT coalesce(max(number), 0) FROM shipment")?
             .query_row([], |row| row.get(0))?;
         let next = u32::try_from(last + 1);
-        next.map(ShipmentNumber).map_err(|_| StoreError::Strange { column: "number", found: last.to_string() })
+        next.map(ShipmentNumber)
+            .map_err(|_| StoreError::Strange { column: "number", found: last.to_string() })
     }
 
     /// Writes a shipment without lots.
     ///
     /// # Errors
     /// What the database says.
-    pub fn insert_shipment(&self, id: ShipmentId, number: ShipmentNumber, source: &str) -> Result<(), StoreError> {
+    pub fn insert_shipment(
+        &self,
+        id: ShipmentId,
+        number: ShipmentNumber,
+        source: &str,
+    ) -> Result<(), StoreError> {
         self.connection
             .prepare_cached(
                 "INSERT INTO shipment (id, number, source, received_ms, operator) VALUES (?1, ?2, ?3, ?4, ?5)",
@@ -195,13 +202,21 @@ impl Writer<'_> {
         Ok(())
     }
 
-    /// Ties a piece to the serial of the packing list that it carries, and unties the one it had before.
+    /// Ties a piece to the serial of the packing list that it carries, and unties the one it had before; a serial that
+    /// another piece of the lot bears too goes over to that piece.
     ///
     /// # Errors
     /// What the database says.
     pub fn tie_serial(&self, lot: LotId, piece: PieceId, serial: Option<&Serial>) -> Result<(), StoreError> {
         self.connection
-            .prepare_cached("UPDATE expected_serial SET piece = NULL WHERE piece = ?1")?
+            .prepare_cached(
+                "UPDATE expected_serial SET piece = (
+                     SELECT other.id FROM piece AS other
+                     WHERE other.lot = expected_serial.lot AND other.serial_key = expected_serial.serial_key
+                       AND other.state <> 'voided' AND other.id <> ?1
+                     ORDER BY other.place LIMIT 1)
+                 WHERE piece = ?1",
+            )?
             .execute([piece.column()])?;
         if let Some(serial) = serial {
             self.connection
@@ -242,8 +257,9 @@ impl Reader<'_> {
     /// # Errors
     /// What the database says.
     pub fn shipment(&self, shipment: ShipmentId) -> Result<Option<ShipmentRow>, StoreError> {
-        let mut statement =
-            self.connection.prepare_cached("SELECT id, number, source, received_ms FROM shipment WHERE id = ?1")?;
+        let mut statement = self
+            .connection
+            .prepare_cached("SELECT id, number, source, received_ms FROM shipment WHERE id = ?1")?;
         statement.query_and_then([shipment.column()], shipment_row)?.next().transpose()
     }
 
@@ -285,7 +301,8 @@ impl Reader<'_> {
             "SELECT lot, serial FROM expected_serial WHERE piece IS NULL AND (?1 IS NULL OR lot = ?1)
              ORDER BY lot, position",
         )?;
-        let rows = statement.query_map([lot.map(|lot| *lot.bytes())], |row| Ok((id(row, "lot")?, row.get("serial")?)))?;
+        let rows = statement
+            .query_map([lot.map(|lot| *lot.bytes())], |row| Ok((id(row, "lot")?, row.get("serial")?)))?;
         Ok(rows.collect::<Result<_, _>>()?)
     }
 
