@@ -73,6 +73,10 @@ pub fn assess(rules: &Rules<'_>, declared: &Declared<'_>, evidence: &PieceEviden
         evidence,
         geometry: &geometry,
         conductivity: comparable(&reading),
+        u_when_compared: match &reading {
+            Verdict::Usable(usable) => usable.u_when_compared,
+            _ => None,
+        },
         price,
         lot_size: declared.lot_size.max(1),
     };

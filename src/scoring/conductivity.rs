@@ -39,6 +39,8 @@ pub(super) struct Outline {
 pub(super) struct Usable {
     pub(super) at_20: f64,
     pub(super) budget: Budget,
+    /// Standard uncertainty without the floor of a meter that was never compared with the alloy, where the floor counts.
+    pub(super) u_when_compared: Option<f64>,
     /// Cautions that did not make it unusable.
     pub(super) notes: Vec<String>,
     /// Spread of the spots and the limit it passes, when it is uneven.
@@ -80,6 +82,7 @@ pub(super) fn judge(
     let step = evidence.conductivity.iter().map(|spot| spot.step.as_ms_per_m()).fold(0.0, f64::max);
     let mut budget = Budget::new(Measurand::Conductivity);
     let stated = evidence.conductivity.iter().filter_map(|spot| spot.stated).max();
+    let mut u_when_compared = None;
     match stated {
         Some(u) => budget.add(
             "stated by the operator",
@@ -96,12 +99,13 @@ pub(super) fn judge(
             let floor = at_20 * UNCOMPARED_SHARE;
             if !instruments.meter.compared_with_same_alloy && budget.u() < floor {
                 let rest = (floor * floor - budget.u() * budget.u()).sqrt();
+                u_when_compared = Some(budget.u());
                 budget.add("never compared with this alloy", rest, "fills the budget to 1 % of the value");
             }
         }
     }
     let uneven = spread(&values, repeatability.hypot(step / 12f64.sqrt()));
-    Verdict::Usable(Usable { at_20, budget, notes, uneven })
+    Verdict::Usable(Usable { at_20, budget, u_when_compared, notes, uneven })
 }
 
 /// Refuses a reading that cannot be used, with reason and remedy; collects cautions.

@@ -117,8 +117,14 @@ fn group_text(trial: &Trial<'_>, construction: Construction, scope: Scope, group
                 .map(|(from, _)| from.as_millimetres())
                 .fold(f64::INFINITY, f64::min);
             let share = group.iter().filter_map(|s| s.candidate.hidden_share).fold(0.0, f64::max);
+            // The scan starts at a micrometre: below half a hundredth no skin is too thin.
+            let skin = if thinnest < 0.005 {
+                "any skin".to_owned()
+            } else {
+                format!("{thinnest:.2} mm of skin or more")
+            };
             format!(
-                "a core could hide under {thinnest:.2} mm of skin or more, up to {:.0} % of the volume{money}: {names}{more}",
+                "a core could hide under {skin}, up to {:.0} % of the volume{money}: {names}{more}",
                 100.0 * share
             )
         }

@@ -93,19 +93,21 @@ pub(super) fn groups<'s, 'a>(trial: &Trial<'_>, suspects: Vec<&'s Suspect<'a>>) 
         let settles = |offer: &Offer| offer.power == Power::Settles && offer.method != Method::Assay;
         offers(trial, &[suspect]).iter().filter(|offer| settles(offer)).map(|offer| offer.method).collect()
     };
-    let mut left: Vec<(&Suspect<'_>, Vec<Method>)> =
-        suspects.into_iter().map(|suspect| (suspect, settling(suspect))).collect();
-    let mut groups = Vec::new();
+    let mut left: Vec<(usize, &Suspect<'_>, Vec<Method>)> =
+        suspects.into_iter().enumerate().map(|(rank, suspect)| (rank, suspect, settling(suspect))).collect();
+    let mut groups: Vec<Vec<(usize, &Suspect<'_>)>> = Vec::new();
     while !left.is_empty() {
-        let count = |method: &Method| left.iter().filter(|(_, methods)| methods.contains(method)).count();
+        let count = |method: &Method| left.iter().filter(|(_, _, methods)| methods.contains(method)).count();
         // `max_by_key` keeps the last of equals, so the dearest come first.
         let best = Method::ALL.into_iter().rev().max_by_key(count).filter(|method| count(method) > 0);
         let (group, rest): (Vec<_>, Vec<_>) =
-            left.into_iter().partition(|(_, methods)| best.is_none_or(|best| methods.contains(&best)));
-        groups.push(group.into_iter().map(|(suspect, _)| suspect).collect());
+            left.into_iter().partition(|(_, _, methods)| best.is_none_or(|best| methods.contains(&best)));
+        groups.push(group.into_iter().map(|(rank, suspect, _)| (rank, suspect)).collect());
         left = rest;
     }
-    groups
+    // The group with the likeliest suspect comes first.
+    groups.sort_by_key(|group| group.first().map(|(rank, _)| *rank));
+    groups.into_iter().map(|group| group.into_iter().map(|(_, suspect)| suspect).collect()).collect()
 }
 
 /// Turns what a method sees of each suspect into an offer.
@@ -182,6 +184,25 @@ fn magnet(group: &[&Suspect<'_>]) -> Offer {
 }
 
 fn lower_frequency(trial: &Trial<'_>, group: &[&Suspect<'_>]) -> Offer {
+    let is_solid = |suspect: &&Suspect<'_>| suspect.candidate.construction == Construction::Solid;
+    if let (Some((_, u)), Some(compared)) = (trial.conductivity, trial.u_when_compared)
+        && group.iter().all(is_solid)
+    {
+        let sight = |suspect: &Suspect<'_>| match trial.comparison_excludes(suspect.material) {
+            true => Sight::All,
+            false => Sight::None,
+        };
+        let comparison = format!(
+            "compare the meter with a reference piece of this alloy: u {u:.2} becomes {compared:.2} MS/m"
+        );
+        return offer(
+            Method::Conductivity,
+            group,
+            sight,
+            || comparison.clone(),
+            "the meter reads these solids alike",
+        );
+    }
     let cannot = |why: String| Offer { method: Method::Conductivity, power: Power::Cannot, why };
     let Some(thickness) = trial.geometry.outline().metal_thickness else {
         return cannot("the thickness is not known".to_owned());

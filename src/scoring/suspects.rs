@@ -9,7 +9,7 @@ use crate::evidence::{MagnetResponse, PieceEvidence, Probe};
 use crate::physics::density::density_of_clad;
 use crate::physics::skin::skin_depth_mm;
 use crate::quantity::{Length, Mass, Money};
-use crate::reference::{Catalogue, Family, Kind, Magnetism, Material, Product};
+use crate::reference::{Catalogue, Family, Kind, Magnetism, Material, Metal, Product};
 
 /// Distance in standard uncertainties beyond which a reading excludes a candidate (two-sided 1 in 1000).
 pub(super) const EXCLUDES_AT: f64 = 3.29;
@@ -31,6 +31,8 @@ pub(super) struct Trial<'a> {
     pub(super) geometry: &'a Geometry,
     /// Conductivity at 20 °C in MS/m with its standard uncertainty, when it is usable.
     pub(super) conductivity: Option<(f64, f64)>,
+    /// The standard uncertainty it would have, had the meter been compared with a piece of the same alloy.
+    pub(super) u_when_compared: Option<f64>,
     /// Price of a troy ounce of fine metal.
     pub(super) price: Option<Money>,
     /// Pieces of the lot.
@@ -85,13 +87,20 @@ impl<'a> Trial<'a> {
             (true, None) => 2,
             (false, _) => 3,
         };
-        let class = if RARELY_USED.contains(&candidate.material.as_str()) {
+        let class = if self.brings_no_gain(suspect.material) {
             2
         } else {
             u8::from(suspect.material.metal == self.product.metal)
         };
         let own = self.alloy.density.value.as_g_per_cm3();
         ((standing, class), (suspect.material.density.value.as_g_per_cm3() - own).abs())
+    }
+
+    /// Tells whether nobody gains by putting the material in the place of the declared metal: it is never used, or it is a
+    /// precious metal dearer than silver in the place of silver.
+    fn brings_no_gain(&self, material: &Material) -> bool {
+        let dearer = matches!(material.metal, Metal::Gold | Metal::Platinum | Metal::Palladium);
+        NEVER_USED.contains(&material.id.as_str()) || (dearer && self.product.metal == Metal::Silver)
     }
 
     /// Tells whether a material is a trade grade of a pure metal that stands for itself in the list.
@@ -144,7 +153,7 @@ impl<'a> Trial<'a> {
         let survives = excluded_by.is_none();
         let displaced = self.displaced(material, 1.0);
         let same_metal = material.metal == self.product.metal;
-        let material_doubt = if !survives {
+        let material_doubt = if !survives || self.brings_no_gain(material) {
             None
         } else if same_metal {
             self.doubt_for(displaced)
@@ -176,6 +185,7 @@ impl<'a> Trial<'a> {
         let mut material_skins = Vec::new();
         let mut nearest = f64::INFINITY;
         let mut hidden_share: f64 = 0.0;
+        let gain = !self.brings_no_gain(material);
         if magnet.is_none() {
             let mut survivors = Intervals::new(&mut skins);
             let mut matters = Intervals::new(&mut material_skins);
@@ -223,13 +233,22 @@ impl<'a> Trial<'a> {
                 skins: skins.iter().map(|(from, to)| (length(*from), length(*to))).collect(),
                 hidden_share: survives.then_some(hidden_share),
                 displaced: displaced.filter(|_| survives).map(|value| self.money(value)),
-                material_doubt: survives.then(|| self.core_doubt(displaced, hidden_share)).flatten(),
+                material_doubt: (survives && gain)
+                    .then(|| self.core_doubt(displaced, hidden_share))
+                    .flatten(),
                 excluded_by,
                 outside_model: self.conductivity.is_some() && response.is_none(),
             },
             material,
             material_skins,
         }
+    }
+
+    /// Tells whether a comparison of the meter with a piece of the alloy excludes a solid that survives now.
+    pub(super) fn comparison_excludes(&self, material: &Material) -> bool {
+        let (Some((value, _)), Some(u)) = (self.conductivity, self.u_when_compared) else { return false };
+        let (low, high) = core_range(material);
+        distance(value, u, low, high) >= EXCLUDES_AT
     }
 
     /// Tells why a solid cannot give the conductivity reading.
@@ -366,9 +385,9 @@ fn model_distance(value: f64, u: f64, low: f64, high: f64) -> f64 {
 /// Share of the volume below which there is no core to speak of.
 const NO_CORE: f64 = 0.001;
 
-/// Metals dearer or rarer than what they would replace; they stay candidates and are listed last (common practice, no
-/// source).
-const RARELY_USED: [&str; 8] = ["Pt", "Pt950", "Pd", "Rh", "Ru", "Ir", "Os", "Re"];
+/// Metals so rare and hard to work that nobody puts them under gold or silver for gain; they stay candidates, are listed
+/// last and hold nothing (common practice, no source).
+const NEVER_USED: [&str; 5] = ["Rh", "Ru", "Ir", "Os", "Re"];
 
 /// Collects steps into closed intervals.
 struct Intervals<'v> {

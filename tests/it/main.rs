@@ -8,6 +8,7 @@ mod intake;
 mod metrology;
 mod physics;
 mod recording;
+mod readme;
 mod reference;
 mod report;
 mod scoring;
