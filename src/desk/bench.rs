@@ -1,11 +1,12 @@
 //! The bench: the half-filled piece, what a typed field means, and logging the piece.
 
+use super::custody::named_piece;
 use super::show::{Depth, lot_of, piece_of, prices};
 use super::views::{Draft, DraftField, Echo, Field, PieceView};
 use super::{AppError, Desk, Setup, new_uuid};
 use crate::evidence::{Amount, Measurand, Probe};
 use crate::intake::lifecycle::{LotCount, LotEvent};
-use crate::intake::{LotId, PieceId, PieceNumber, ReadingId, Serial, TypedField, TypedReading, typed};
+use crate::intake::{LotId, PieceId, ReadingId, Serial, TypedField, TypedReading, typed};
 use crate::quantity::Mass;
 use crate::reference::{Kind, Product, Shape};
 use crate::store::{Deed, LotRow, NewPiece, NewReading, Subject, Writer};
@@ -60,30 +61,7 @@ impl Desk {
     /// `Failed` when none does, or several bear the serial.
     pub fn find_piece(&self, number: &str) -> Result<PieceView, AppError> {
         let reader = self.store.read();
-        let found = match number.parse::<PieceNumber>() {
-            Ok(number) => reader.piece_by_number(number)?,
-            Err(_) => match Serial::parse(number) {
-                Err(_) => None,
-                Ok(serial) => {
-                    let mut bearers = reader.pieces_with_serial(&serial)?;
-                    if bearers.len() > 1 {
-                        let numbers: Vec<String> =
-                            bearers.iter().map(|piece| format!("`{}`", piece.number)).collect();
-                        let message = format!("serial `{serial}` is on {} pieces", bearers.len());
-                        return Err(
-                            AppError::failed(message).with_hint(format!("they are {}", numbers.join(", ")))
-                        );
-                    }
-                    bearers.pop()
-                }
-            },
-        };
-        let Some(piece) = found else {
-            let message =
-                format!("no piece has the number or serial `{}`", crate::quantity::entry::clean(number));
-            return Err(AppError::failed(message).with_hint("a piece has a number such as `S-0012/3-07`"));
-        };
-        self.setup.show_piece(reader, piece, &prices(reader)?, Depth::Full)
+        self.setup.show_piece(reader, named_piece(reader, number)?, &prices(reader)?, Depth::Full)
     }
 
     /// Returns an empty form for the next piece of a lot, its fields in the order of the desk.

@@ -1,6 +1,7 @@
 //! Corrections, voids and undo: always a new row that names the old one, never a change or a deletion.
 
 use super::bench::{LAST_PROBE, read_reading, read_serial, reading_json};
+use super::custody::at_the_desk;
 use super::holds::take_back;
 use super::identity::serial_of;
 use super::settle::{close, raise_on_lot};
@@ -9,7 +10,7 @@ use super::views::{Field, PieceView};
 use super::{AppError, Desk, Setup, new_uuid, said};
 use crate::evidence::{Measurand, Probe};
 use crate::intake::lifecycle::{HoldEvent, PieceEvent};
-use crate::intake::{LotId, PieceId, PieceState, ReadingId, Serial};
+use crate::intake::{LotId, PieceId, PieceState, ReadingId, Serial, Whereabouts};
 use crate::store::{Deed, Done, NewReading, PieceRow, PieceUpdate, ReadingRow, Subject, Writer};
 use serde_json::{Value, json};
 use uuid::Uuid;
@@ -39,6 +40,7 @@ impl Desk {
             let row = piece_of(writer.read(), piece)?;
             let whose = format!("piece `{}`", row.number);
             row.state.after(PieceEvent::Corrected).map_err(|refusal| AppError::refused(&whose, &refusal))?;
+            at_the_desk(&row)?;
             let in_force = writer.read().readings_in_force(piece)?;
             let id = ReadingId::new(new_uuid(act.at));
             let mut new = match field {
@@ -85,8 +87,10 @@ impl Desk {
         })
     }
 
-    /// Takes back the operator's last logged piece, correction or hold put by hand, as a linked correction; says in words
-    /// what it did.
+    /// Takes back the operator's last act, as a linked correction, and says in words what it did.
+    ///
+    /// Acts that can be taken back: a piece logged, a correction, a hold put by hand, a second test, a settlement, a send-back,
+    /// a release; each while the piece is where the act left it.
     ///
     /// # Errors
     /// `Failed` when there is nothing to take back.
@@ -114,7 +118,9 @@ impl Desk {
         store.write(&act, |writer| {
             setup.keep_rules(writer)?;
             let mut summaries = Vec::new();
-            for piece in writer.read().pieces_of(lot)? {
+            let mut pieces = writer.read().pieces_of(lot)?;
+            pieces.retain(|piece| piece.whereabouts == Whereabouts::Here);
+            for piece in pieces {
                 let assessment = setup.settle(writer, piece.id)?;
                 summaries.push(json!({ "piece": piece.id.to_string(), "assessment": assessment }));
             }
@@ -192,6 +198,7 @@ impl Setup {
         let whose = format!("piece `{}`", row.number);
         let state =
             row.state.after(PieceEvent::Voided).map_err(|refusal| AppError::refused(&whose, &refusal))?;
+        at_the_desk(row)?;
         for hold in writer.read().open_holds_of_piece(row.id)? {
             close(writer, &hold, HoldEvent::PieceVoided, &whose)?;
         }
@@ -211,8 +218,12 @@ impl Setup {
 
     /// Takes one act back; `None` when it cannot be taken back any more because something followed on it.
     fn take_back_act(&self, writer: &Writer<'_>, done: &Done) -> Result<Option<String>, AppError> {
+        if let Some(words) = self.take_back_review(writer, done)? {
+            return Ok(Some(words));
+        }
         let Some(piece) = uuid_in(&done.payload["piece"]).map(PieceId::new) else { return Ok(None) };
-        let Some(row) = writer.read().piece(piece)?.filter(|row| row.state != PieceState::Voided) else {
+        let here = |row: &PieceRow| row.state != PieceState::Voided && row.whereabouts == Whereabouts::Here;
+        let Some(row) = writer.read().piece(piece)?.filter(here) else {
             return Ok(None);
         };
         let number = row.number;
@@ -271,6 +282,6 @@ impl Setup {
 }
 
 /// Reads an identity that the journal names.
-fn uuid_in(value: &Value) -> Option<Uuid> {
+pub(super) fn uuid_in(value: &Value) -> Option<Uuid> {
     value.as_str().and_then(|text| Uuid::parse_str(text).ok())
 }

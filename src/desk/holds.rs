@@ -1,5 +1,6 @@
 //! Holds: what is open, and the holds that people put and take back.
 
+use super::custody::at_the_desk;
 use super::settle::{close, recount};
 use super::show::{Depth, lot_of, piece_of, prices};
 use super::views::{HoldView, PieceView};
@@ -71,18 +72,19 @@ impl Desk {
             let row = piece_of(writer.read(), piece)?;
             let whose = format!("piece `{}`", row.number);
             row.state.after(PieceEvent::HeldByHand).map_err(|refusal| AppError::refused(&whose, &refusal))?;
+            at_the_desk(&row)?;
             let id = HoldId::new(new_uuid(act.at));
             let offers = [
-                Offer {
-                    method: Method::Expert,
-                    power: Power::Settles,
-                    why: "an examination on record answers what made somebody stop".to_owned(),
-                },
-                Offer {
-                    method: Method::Correction,
-                    power: Power::Settles,
-                    why: "whoever looks again takes the hold back with a reason".to_owned(),
-                },
+                Offer::new(
+                    Method::Expert,
+                    Power::Settles,
+                    "an examination on record answers what made somebody stop",
+                ),
+                Offer::new(
+                    Method::Correction,
+                    Power::Settles,
+                    "whoever looks again takes the hold back with a reason",
+                ),
             ];
             writer.open_hold(&NewHold {
                 id,

@@ -82,15 +82,10 @@ pub(super) fn serial_of(piece: &PieceRow) -> Option<Serial> {
 }
 
 fn doubt(text: String) -> Doubt {
-    Doubt {
-        kind: DoubtKind::Identity,
-        scope: Scope::Piece,
-        text,
-        offers: vec![Offer {
-            method: Method::Correction,
-            power: Power::Settles,
-            why: "read the serial again and correct it with a reason, or record what the supplier says"
-                .to_owned(),
-        }],
-    }
+    let offers = vec![Offer::new(
+        Method::Correction,
+        Power::Settles,
+        "read the serial again and correct it with a reason, or record what the supplier says",
+    )];
+    Doubt::new(DoubtKind::Identity, Scope::Piece, text, offers)
 }

@@ -6,21 +6,41 @@
 mod bench;
 pub mod config;
 mod correct;
+mod custody;
+mod day;
 pub mod demo;
+mod endings;
 mod error;
 mod holds;
 mod identity;
 mod keep;
 mod log;
+mod operators;
+mod policy;
 mod prices;
 mod receive;
+mod record;
+mod release;
+mod review;
+pub mod review_views;
+mod samples;
 pub mod score;
+mod second_tests;
 mod settle;
+mod settled;
 mod show;
+mod stock;
+mod take_back;
 pub mod views;
 
 pub use config::Settings;
+pub use endings::SURRENDER_CAUTIONS;
 pub use error::{AppError, ErrorKind};
+pub use policy::{HoldingView, PolicyOrigin, PolicyView};
+pub use review_views::{
+    DayLot, DayView, DecisionView, Ending, OpenGroup, OperatorView, PieceRecord, Role, SampleView,
+    SecondTestOutcome, SecondTestView, StockFilter, StockView, Worth,
+};
 pub use views::{
     Draft, DraftField, Echo, Field, HoldView, LogReport, LotView, PieceView, ReadingView, ShipmentView,
 };
@@ -41,6 +61,10 @@ pub struct Desk {
     setup: Setup,
     operator: String,
     clock: config::Clock,
+    /// The policy of this machine: it counts while the book sets none.
+    own_policy: (Policy, String),
+    /// Whether the operator signed in for acts of the owner.
+    signed_in: bool,
 }
 
 /// What pieces are scored with.
@@ -60,8 +84,11 @@ impl Desk {
     pub fn open(book: &Path, settings: Settings) -> Result<Desk, AppError> {
         let Settings { catalogue, instruments, policy, operator, clock, texts } = settings;
         let store = Store::open(book, clock())?;
+        let own_policy = (policy.clone(), texts.policy.clone());
+        let (policy, text) = policy::policy_of(store.read())?.unwrap_or_else(|| own_policy.clone());
+        let texts = RuleTexts { policy: text, ..texts };
         let setup = Setup { catalogue, instruments, policy, scans: Scans::default(), texts };
-        Ok(Desk { store, setup, operator, clock })
+        Ok(Desk { store, setup, operator, clock, own_policy, signed_in: false })
     }
 
     /// Returns the instruments in use.

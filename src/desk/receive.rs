@@ -32,6 +32,7 @@ impl Desk {
                 .collect();
             let about = json!({ "list": file, "list_sha256": digest(text) });
             let shipment = insert_shipment(writer, &source, &lots, about)?;
+            setup.hold_known_source(writer, &shipment)?;
             setup.shipment_view(writer.read(), shipment)
         };
         if dry_run { store.rehearse(&act, work) } else { store.write(&act, work) }
@@ -47,6 +48,7 @@ impl Desk {
         let Desk { store, setup, .. } = self;
         store.write(&act, |writer| {
             let shipment = insert_shipment(writer, &source, &[], json!({}))?;
+            setup.hold_known_source(writer, &shipment)?;
             setup.shipment_view(writer.read(), shipment)
         })
     }

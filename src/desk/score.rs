@@ -162,6 +162,7 @@ fn evidence(request: &ScoreRequest, instruments: &Instruments) -> Result<PieceEv
         Some(found) => return Err(word("magnet", found, "`attracted`, `none`")),
     };
     Ok(PieceEvidence {
+        second_tests: Vec::new(),
         mass: value("mass", &request.mass)?.map(|entry| Observation::of(&entry).with_stated(u_mass)),
         diameter: length("diameter", &request.diameter)?,
         thickness: length("thickness", &request.thickness)?,

@@ -1,15 +1,18 @@
 //! From the readings in force to an assessment, and from its doubts to holds, inside one transaction.
 
+use super::custody::at_the_desk;
+use super::settled::{has_settlements, open_doubts, unsettled};
 use super::show::{lot_of, piece_of};
 use super::{AppError, Setup, new_uuid};
 use crate::evidence::{Measurand, Observation, PieceEvidence};
 use crate::intake::lifecycle::{HoldEvent, HoldState, PieceEvent};
-use crate::intake::{AssessmentId, HoldId, HoldOrigin, LotId, PieceId, ReadingId};
+use crate::intake::{AssessmentId, HoldId, HoldOrigin, LotId, PieceId, Whereabouts};
 use crate::quantity::{Mass, Money, Quantity};
 use crate::reference::Product;
 use crate::scoring::{Assessment, Declared, Doubt, DoubtKind, Method, Offer, Power, Scope, Standing, assess};
 use crate::store::{
-    HoldRow, NewAssessment, NewHold, PieceRow, PieceUpdate, ReadingRow, Subject, Writer, digest,
+    HoldRow, NewAssessment, NewHold, PieceRow, PieceUpdate, ReadingRow, SecondTestRow, Subject, Writer,
+    digest,
 };
 use serde_json::{Value, json};
 
@@ -33,17 +36,20 @@ impl Setup {
     pub(super) fn settle(&self, writer: &Writer<'_>, piece: PieceId) -> Result<Value, AppError> {
         let reader = writer.read();
         let row = piece_of(reader, piece)?;
+        at_the_desk(&row)?;
         let lot = lot_of(reader, row.lot)?;
         let product = self.product(&row.product)?;
         let readings = reader.readings_in_force(piece)?;
-        let evidence = evidence(&readings);
+        let tests = reader.second_tests_of(piece)?;
+        let evidence = evidence(&readings, &tests);
         let price = reader.price(product.metal)?.map(|row| row.per_troy_ounce);
         let assessment =
             assess(&self.rules(), &Declared { product, price, lot_size: lot.expected }, &evidence);
         let (id, summary) =
-            self.keep_assessment(writer, piece, &assessment, &readings, price, lot.expected)?;
-        let (own, shared): (Vec<&Doubt>, Vec<&Doubt>) =
-            assessment.doubts.iter().partition(|doubt| doubt.scope == Scope::Piece);
+            self.keep_assessment(writer, &row, &assessment, (&readings, &tests), price, lot.expected)?;
+        let (own, shared): (Vec<&Doubt>, Vec<&Doubt>) = open_doubts(reader, &row, &readings, &assessment)?
+            .into_iter()
+            .partition(|doubt| doubt.scope == Scope::Piece);
         reconcile(writer, &row, HoldOrigin::Scoring, &own)?;
         raise_on_lot(writer, row.lot, piece, &merged(&shared))?;
         self.reconcile_identity(writer, &row)?;
@@ -55,16 +61,18 @@ impl Setup {
     fn keep_assessment(
         &self,
         writer: &Writer<'_>,
-        piece: PieceId,
+        piece: &PieceRow,
         assessment: &Assessment,
-        readings: &[ReadingRow],
+        (readings, tests): (&[ReadingRow], &[SecondTestRow]),
         price: Option<Money>,
         lot_size: u32,
     ) -> Result<(AssessmentId, Value), AppError> {
         let id = AssessmentId::new(new_uuid(writer.act().at));
         let body = body(assessment);
-        let used: Vec<ReadingId> =
-            readings.iter().filter(|reading| reading.amount.is_some()).map(|reading| reading.id).collect();
+        let measured = readings.iter().filter(|reading| reading.amount.is_some());
+        let used = measured
+            .map(|reading| reading.id.to_string())
+            .chain(tests.iter().map(|test| test.id.to_string()));
         let summary = json!({
             "id": id.to_string(),
             "standing": assessment.standing.word(),
@@ -73,9 +81,9 @@ impl Setup {
         });
         writer.insert_assessment(&NewAssessment {
             id,
-            piece,
+            piece: piece.id,
             assessment,
-            readings: used,
+            readings: used.collect(),
             instruments: &self.texts.instruments_version,
             price,
             lot_size,
@@ -87,13 +95,18 @@ impl Setup {
     /// Brings the identity doubts of a piece in line with the record, and counts anew; the assessment stays.
     pub(super) fn settle_identity(&self, writer: &Writer<'_>, piece: PieceId) -> Result<(), AppError> {
         let row = piece_of(writer.read(), piece)?;
+        if row.whereabouts != Whereabouts::Here {
+            // What left the desk keeps its record; the piece that is here gets the doubt.
+            return Ok(());
+        }
         self.reconcile_identity(writer, &row)?;
         recount(writer, piece)
     }
 
     fn reconcile_identity(&self, writer: &Writer<'_>, row: &PieceRow) -> Result<(), AppError> {
         let doubts = self.identity_doubts(writer.read(), row)?;
-        reconcile(writer, row, HoldOrigin::Record, &doubts.iter().collect::<Vec<_>>())
+        let open = unsettled(writer.read(), row.id, &doubts)?;
+        reconcile(writer, row, HoldOrigin::Record, &open)
     }
 }
 
@@ -111,7 +124,11 @@ fn count_anew(writer: &Writer<'_>, row: &PieceRow, assessed: Standing) -> Result
         .state
         .after(event)
         .map_err(|refusal| AppError::refused(&format!("piece `{}`", row.number), &refusal))?;
-    let standing = if open > 0 { assessed.max(Standing::Hold) } else { assessed };
+    let standing = match open {
+        0 if assessed == Standing::Clear || has_settlements(writer.read(), row.id)? => Standing::Clear,
+        0 => assessed,
+        _ => assessed.max(Standing::Hold),
+    };
     writer
         .update_piece(row.id, &PieceUpdate { state, standing, assessment: row.assessment, fine: row.fine })?;
     Ok(())
@@ -130,7 +147,8 @@ pub(super) fn close(
         let reason = match event {
             HoldEvent::NotRaised => NOT_RAISED,
             HoldEvent::PieceVoided => "the piece was voided",
-            HoldEvent::TakenBack { reason } => reason,
+            HoldEvent::PieceLeft => "the piece left the desk",
+            HoldEvent::TakenBack { reason } | HoldEvent::Settled { reason } => reason,
         };
         writer.close_hold(hold.id, reason)?;
     }
@@ -273,9 +291,12 @@ pub(super) fn body(assessment: &Assessment) -> String {
     serde_json::to_string(&kept).expect("an assessment is made of words, texts and finite numbers")
 }
 
-/// Returns the readings in force as scoring wants them.
-pub(super) fn evidence(readings: &[ReadingRow]) -> PieceEvidence {
-    let mut evidence = PieceEvidence::default();
+/// Returns the readings and second tests in force as scoring wants them.
+pub(super) fn evidence(readings: &[ReadingRow], tests: &[SecondTestRow]) -> PieceEvidence {
+    let mut evidence = PieceEvidence {
+        second_tests: tests.iter().map(|row| row.test.clone()).collect(),
+        ..PieceEvidence::default()
+    };
     for reading in readings {
         let (Subject::Measured(measurand), Some(amount)) = (reading.subject, reading.amount) else {
             continue;

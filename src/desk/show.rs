@@ -95,7 +95,7 @@ impl Setup {
         let kept = kept_assessment(reader, &piece)?;
         let assessment = match depth {
             Depth::Kept => kept.assessment,
-            Depth::Full => self.with_excluded(kept, &piece, &readings),
+            Depth::Full => self.with_excluded(reader, kept, &piece, &readings)?,
         };
         let doubts = reader
             .open_holds_of_piece(piece.id)?
@@ -119,16 +119,23 @@ impl Setup {
     }
 
     /// Returns the assessment with its excluded candidates, where the rules of today give what the book keeps.
-    fn with_excluded(&self, kept: AssessmentRow, piece: &PieceRow, readings: &[ReadingRow]) -> Assessment {
+    fn with_excluded(
+        &self,
+        reader: Reader<'_>,
+        kept: AssessmentRow,
+        piece: &PieceRow,
+        readings: &[ReadingRow],
+    ) -> Result<Assessment, AppError> {
         let same_rules = kept.instruments == self.texts.instruments_version
             && kept.assessment.policy == self.policy.version()
             && kept.assessment.reference == self.catalogue.version();
         let Some(product) = self.catalogue.product(piece.product.as_str()).filter(|_| same_rules) else {
-            return kept.assessment;
+            return Ok(kept.assessment);
         };
         let declared = Declared { product, price: kept.price, lot_size: kept.lot_size };
-        let again = assess(&self.rules(), &declared, &evidence(readings));
-        if body(&again) == kept.body { again } else { kept.assessment }
+        let tests = reader.second_tests_of(piece.id)?;
+        let again = assess(&self.rules(), &declared, &evidence(readings, &tests));
+        Ok(if body(&again) == kept.body { again } else { kept.assessment })
     }
 
     /// Returns an open hold.
@@ -140,7 +147,7 @@ impl Setup {
         prices: &Prices,
     ) -> HoldView {
         let metal = self.catalogue.product(lot.product.as_str()).map(|product| product.metal);
-        let fine = piece.map_or(lot.fine, |piece| piece.fine);
+        let fine = piece.map_or(lot.fine_here, |piece| piece.fine);
         let price = metal.and_then(|metal| prices.get(&metal));
         HoldView {
             id: hold.id,
@@ -200,7 +207,7 @@ fn show_u(measurand: Measurand, u: Amount) -> String {
 }
 
 /// Returns the assessment in force of a piece.
-fn kept_assessment(reader: Reader<'_>, piece: &PieceRow) -> Result<AssessmentRow, AppError> {
+pub(super) fn kept_assessment(reader: Reader<'_>, piece: &PieceRow) -> Result<AssessmentRow, AppError> {
     let kept = piece.assessment.map(|id| reader.assessment(id)).transpose()?.flatten();
     kept.ok_or_else(|| {
         StoreError::Strange { column: "piece.assessment", found: format!("nothing, for {}", piece.number) }

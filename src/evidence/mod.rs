@@ -9,6 +9,8 @@ mod measurand;
 mod observation;
 mod piece;
 mod probe;
+mod second_quantities;
+mod second_test;
 
 pub use amount::Amount;
 pub use instruments::{Calliper, Instruments, InstrumentsError, Meter, Scale, Thermometer};
@@ -16,3 +18,8 @@ pub use measurand::Measurand;
 pub use observation::Observation;
 pub use piece::{Form, MagnetResponse, PieceEvidence, Presentation};
 pub use probe::{Coil, CoilError, Probe, Standardised};
+pub use second_quantities::{Element, ElementError, MassShare, TakeOff, TakeOffError, TravelTime};
+pub use second_test::{
+    AssaySample, AssayTest, ConductivityTest, Content, ExpertTest, Finding, ImmersionTest, InterfaceEcho,
+    MagnetTest, RingTest, RingingBody, SecondTest, Sound, StrongMagnet, UltrasoundTest, UnderWater, XRayTest,
+};

@@ -1,9 +1,10 @@
 //! One value as an instrument showed it.
 
 use crate::quantity::{Entry, Quantity};
+use serde::{Deserialize, Serialize};
 
 /// A value, the step of its last digit, and a standard uncertainty where somebody stated one.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Observation<Q> {
     /// The value as shown.
     pub value: Q,

@@ -1,6 +1,6 @@
 //! Everything that was measured on one piece.
 
-use super::{Observation, Probe};
+use super::{Observation, Probe, SecondTest};
 use crate::quantity::{Conductivity, Length, Mass, Temperature};
 use serde::{Deserialize, Serialize};
 
@@ -61,4 +61,6 @@ pub struct PieceEvidence {
     pub probe: Option<Probe>,
     /// How the piece lay under it.
     pub presentation: Presentation,
+    /// Second tests, each the one now in force, in the order they were made.
+    pub second_tests: Vec<SecondTest>,
 }

@@ -88,7 +88,7 @@ impl Standardised {
 }
 
 /// A probe: what decides how deep and how wide a conductivity reading looks.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Probe {
     /// Name on the desk.
     pub name: String,

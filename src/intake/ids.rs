@@ -62,6 +62,18 @@ id! {
     /// Names an assessment.
     AssessmentId
 }
+id! {
+    /// Names a second test.
+    SecondTestId
+}
+id! {
+    /// Names a decision.
+    DecisionId
+}
+id! {
+    /// Names a sample.
+    SampleId
+}
 
 #[cfg(test)]
 mod tests {

@@ -1,7 +1,7 @@
 //! Life cycles as pure state machines: state and event in, the next state or a refusal with its reason out.
 //!
 //! What it is for: no use case decides on its own what may follow what. A piece is logged, may be held any number of
-//! times, and may be voided; release and return belong to the review and get states of their own when it is built.
+//! times, and may be voided; how it leaves the desk is told by [`Custody`](super::Custody).
 
 use thiserror::Error;
 
@@ -77,8 +77,15 @@ pub enum HoldEvent<'a> {
     NotRaised,
     /// Its piece was voided.
     PieceVoided,
+    /// Its piece was sent back or surrendered.
+    PieceLeft,
     /// A person takes it back.
     TakenBack {
+        /// Why.
+        reason: &'a str,
+    },
+    /// A person settles the doubt behind it.
+    Settled {
         /// Why.
         reason: &'a str,
     },
@@ -193,7 +200,9 @@ impl HoldState {
             (HoldState::Open, HoldEvent::TakenBack { .. }) if origin != HoldOrigin::Person => {
                 Err(Refusal::NotPutByHand)
             }
-            (HoldState::Open, HoldEvent::TakenBack { reason }) if reason.trim().is_empty() => {
+            (HoldState::Open, HoldEvent::TakenBack { reason } | HoldEvent::Settled { reason })
+                if reason.trim().is_empty() =>
+            {
                 Err(Refusal::NoReason)
             }
             (HoldState::Open, _) => Ok(HoldState::Closed),

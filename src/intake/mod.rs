@@ -1,8 +1,9 @@
 //! Shipments, packing lists, lots, pieces and holds as pure data and pure rules.
 //!
 //! What it is for: reading the lists a desk is handed, and saying what may follow what. What it must never do: open a
-//! file, read a clock, or take half of a bad list in silence. Read next: [`packing_list`] and [`lifecycle`].
+//! file, read a clock, or take half of a bad list in silence. Read next: [`packing_list`], [`lifecycle`] and [`Custody`].
 
+mod custody;
 mod ids;
 pub mod lifecycle;
 mod number;
@@ -13,7 +14,10 @@ mod serial;
 mod sheet;
 pub mod typed;
 
-pub use ids::{AssessmentId, HoldId, LotId, PieceId, ReadingId, ShipmentId};
+pub use custody::{Custody, CustodyAct, CustodyRefusal, Whereabouts};
+pub use ids::{
+    AssessmentId, DecisionId, HoldId, LotId, PieceId, ReadingId, SampleId, SecondTestId, ShipmentId,
+};
 pub use lifecycle::{HoldOrigin, PieceState, Refusal};
 pub use number::{LotNumber, NumberError, PieceNumber, ShipmentNumber};
 pub use packing_list::PackingLine;

@@ -341,8 +341,7 @@ mod tests {
     use super::*;
 
     fn because(offers: &[(Method, Power)]) -> Because {
-        let offer =
-            |&(method, power): &(Method, Power)| Offer { method, power, why: "as computed".to_owned() };
+        let offer = |&(method, power): &(Method, Power)| Offer::new(method, power, "as computed");
         Because { text: "hidden core".to_owned(), offers: offers.iter().map(offer).collect() }
     }
 

@@ -1,19 +1,22 @@
 //! One piece assessed: readings, reference and policy in, assessment out; no clock, no files.
 
-use super::assessment::{Assessment, Check, Doubt, ENGINE_VERSION, Outcome, Scope, Standing};
-use super::check::{Compared, compare, missing, not_usable};
+use super::assessment::{Assessment, Check, ENGINE_VERSION, Outcome, Scope, Standing};
+use super::checks::{conductivity_check, dimension_checks, mass_check};
 use super::conductivity::{self, Verdict};
+use super::doubt::{Doubt, Method};
 use super::doubts;
-use super::geometry::{Face, Geometry};
+use super::geometry::{Face, Geometry, Measured};
+use super::methods::rank;
 use super::policy::Policy;
 use super::scans::Scans;
-use super::suspects::{EXCLUDES_AT, Suspect, Trial};
-use super::window;
-use crate::evidence::{Amount, Instruments, MagnetResponse, Measurand, Observation, PieceEvidence};
+use super::second::{self, EXCLUDES_AT, Examined, Look, SecondTestReport};
+use super::suspects::Suspect;
+use super::trial::Trial;
+use crate::evidence::{Finding, Instruments, MagnetResponse, PieceEvidence, SecondTest};
 use crate::physics::coverage;
 use crate::physics::skin::PROVED_DEPTH_IN_SKIN_DEPTHS;
 use crate::quantity::{Length, Money};
-use crate::reference::{Catalogue, Kind, Mark, Material, Product, Shape};
+use crate::reference::{Catalogue, Kind, Material, Product};
 
 /// What a desk scores with.
 #[derive(Debug, Clone, Copy)]
@@ -52,6 +55,7 @@ pub fn assess(rules: &Rules<'_>, declared: &Declared<'_>, evidence: &PieceEviden
     let alloy: &Material = catalogue
         .material(product.alloy.value.as_str())
         .expect("the catalogue holds the alloy of each of its products");
+    let alloy_index = catalogue.materials().position(|material| material.id == alloy.id).unwrap_or_default();
     let geometry = Geometry::of(evidence, product, alloy.density.value.as_g_per_cm3(), instruments);
     let reading = conductivity::judge(evidence, alloy, &geometry.outline(), instruments);
     let mut remarks = Vec::new();
@@ -72,15 +76,26 @@ pub fn assess(rules: &Rules<'_>, declared: &Declared<'_>, evidence: &PieceEviden
         scans,
         evidence,
         geometry: &geometry,
-        conductivity: comparable(&reading),
-        u_when_compared: match &reading {
-            Verdict::Usable(usable) => usable.u_when_compared,
+        instruments,
+        alloy_index,
+        conductivity: match &reading {
+            Verdict::Usable(usable) => Some(Measured { value: usable.at_20, u: usable.u_with_spread() }),
             _ => None,
         },
         price,
         lot_size: declared.lot_size.max(1),
     };
-    let suspects = trial.suspects();
+    let mut examined: Vec<Examined> =
+        evidence.second_tests.iter().map(|test| second::examine(&trial, test)).collect();
+    if !examined.is_empty() {
+        let before = trial.suspects(&[]);
+        for test in &mut examined {
+            second::complete(&trial, test, &before);
+        }
+    }
+    let looks: Vec<(Method, &Look)> =
+        examined.iter().filter_map(|test| Some((test.report.method, test.look.as_ref()?))).collect();
+    let suspects = trial.suspects(&looks);
     let mut open: Vec<Doubt> = checks.iter().filter_map(doubts::of_check).collect();
     if evidence.presentation.magnet == Some(MagnetResponse::Attracted) {
         open.push(doubts::attracted());
@@ -92,13 +107,18 @@ pub fn assess(rules: &Rules<'_>, declared: &Declared<'_>, evidence: &PieceEviden
         remarks.extend(usable.notes.iter().cloned());
     }
     open.extend(fill_doubt(product, &geometry, policy));
-    if policy.premium_products.contains(&product.id) {
+    if policy.premium_products.contains(&product.id) && !an_expert_agrees(evidence) {
         open.push(doubts::strike());
     }
+    open.extend(examined.iter().flat_map(|test| test.doubts.iter().cloned()));
     open.sort_by_key(|doubt| doubt.scope == Scope::Lot);
+    for doubt in &mut open {
+        rank(&mut doubt.offers, policy);
+    }
     remarks.extend(standing_remarks(&trial, evidence));
 
-    let standing = standing(&checks, &open, evidence);
+    let second_tests: Vec<SecondTestReport> = examined.into_iter().map(|test| test.report).collect();
+    let standing = standing(&checks, &second_tests, &open, evidence);
     let (score, score_rests_on) = score(&checks);
     let skin_depth = evidence.probe.as_ref().and_then(|probe| trial.skin_depth(probe));
     let candidates = suspects.into_iter().map(|suspect: Suspect<'_>| suspect.candidate).collect();
@@ -110,6 +130,7 @@ pub fn assess(rules: &Rules<'_>, declared: &Declared<'_>, evidence: &PieceEviden
         checks,
         candidates,
         doubts: open,
+        second_tests,
         remarks,
         skin_depth: skin_depth.map(Length::from_millimetres),
         proved_depth: skin_depth
@@ -118,143 +139,6 @@ pub fn assess(rules: &Rules<'_>, declared: &Declared<'_>, evidence: &PieceEviden
         engine: ENGINE_VERSION,
         reference: catalogue.version().to_owned(),
         policy: policy.version().to_owned(),
-    }
-}
-
-/// Checks the mass; a product without a mass of its own has no such check.
-fn mass_check(
-    product: &Product,
-    evidence: &PieceEvidence,
-    instruments: &Instruments,
-    policy: &Policy,
-) -> Option<Check> {
-    let window = window::mass(product, evidence.presentation.circulated, policy)?;
-    Some(match &evidence.mass {
-        None => missing(Measurand::Mass, &window),
-        Some(observation) => {
-            let budget = super::budget::weighing(observation, &instruments.scale);
-            compare(
-                Compared { measurand: Measurand::Mass, value: observation.value.as_grams(), budget },
-                &window,
-                policy,
-            )
-        }
-    })
-}
-
-/// Checks the dimensions that the specification names, and the thickness against what is possible at all.
-fn dimension_checks(
-    product: &Product,
-    evidence: &PieceEvidence,
-    instruments: &Instruments,
-    policy: &Policy,
-    geometry: &Geometry,
-    alloy: &Material,
-) -> Vec<Check> {
-    let observed: [(Measurand, &Option<Observation<Length>>); 4] = [
-        (Measurand::Diameter, &evidence.diameter),
-        (Measurand::Length, &evidence.length),
-        (Measurand::Width, &evidence.width),
-        (Measurand::Thickness, &evidence.thickness),
-    ];
-    let mut checks = Vec::new();
-    for (measurand, observation) in observed {
-        let window = window::dimension(product, measurand, policy);
-        let impossible =
-            (measurand == Measurand::Thickness).then(|| impossible_thickness(geometry, alloy)).flatten();
-        match (window, observation) {
-            (window, Some(observation)) if window.is_some() || impossible.is_some() => {
-                let budget = super::budget::length(measurand, observation, &instruments.calliper);
-                let window = window.unwrap_or_else(|| window::Window {
-                    lower: None,
-                    upper: None,
-                    mark: Mark::Calculated,
-                    from: "mass, face and density of the declared alloy".to_owned(),
-                });
-                let compared = Compared { measurand, value: observation.value.as_millimetres(), budget };
-                let mut check = compare(compared, &window, policy);
-                if let Some((least, reason)) = impossible {
-                    check.lower = Some(Amount::of(measurand, least));
-                    check.outcome = Outcome::Outside;
-                    check.probability = Some(0.0);
-                    check.shortfall = Some(1.0);
-                    check.reason = reason;
-                }
-                checks.push(check);
-            }
-            (Some(window), None) => checks.push(missing(measurand, &window)),
-            (None, None) if needed_for_depth(product, measurand) => checks.push(missing(
-                measurand,
-                &window::Window {
-                    lower: None,
-                    upper: None,
-                    mark: Mark::Calculated,
-                    from: "decides what the readings prove".to_owned(),
-                },
-            )),
-            _ => {}
-        }
-    }
-    checks
-}
-
-/// Tells whether a bar without dimensions of its own still needs this one measured: size and thickness decide what a
-/// conductivity reading proves.
-fn needed_for_depth(product: &Product, measurand: Measurand) -> bool {
-    product.shape != Shape::Round
-        && matches!(measurand, Measurand::Length | Measurand::Width | Measurand::Thickness)
-}
-
-/// Tells whether the piece is thinner than a flat plate of its mass could be; returns the least thickness with the reason.
-fn impossible_thickness(geometry: &Geometry, alloy: &Material) -> Option<(f64, String)> {
-    let thickness = geometry.thickness.filter(|_| geometry.thickness_measured)?;
-    let flat = geometry.flat_equivalent?;
-    // The densest the declared alloy can be gives the thinnest plate.
-    let least = flat.value * alloy.density.value.as_g_per_cm3() / alloy.density.high.as_g_per_cm3();
-    let u = flat.u + thickness.u;
-    (thickness.value + EXCLUDES_AT * u < least).then(|| {
-        (
-            least,
-            format!(
-                "{:.2} mm is thinner than {least:.2} mm, a flat plate of this mass in the declared alloy: something denser",
-                thickness.value
-            ),
-        )
-    })
-}
-
-/// Checks the conductivity at 20 °C.
-fn conductivity_check(
-    product: &Product,
-    alloy: &Material,
-    catalogue: &Catalogue,
-    policy: &Policy,
-    reading: &Verdict,
-) -> Check {
-    let window = window::conductivity(product, alloy, catalogue);
-    match reading {
-        Verdict::Missing => missing(Measurand::Conductivity, &window),
-        Verdict::NotUsable(reason) => not_usable(Measurand::Conductivity, &window, reason),
-        Verdict::Usable(usable) => compare(
-            Compared {
-                measurand: Measurand::Conductivity,
-                value: usable.at_20,
-                budget: usable.budget.clone(),
-            },
-            &window,
-            policy,
-        ),
-    }
-}
-
-/// Returns the conductivity that candidates are compared with: the mean, widened when the spots disagree.
-fn comparable(reading: &Verdict) -> Option<(f64, f64)> {
-    match reading {
-        Verdict::Usable(usable) => {
-            let spread = usable.uneven.map_or(0.0, |(spread, _)| spread / 12f64.sqrt());
-            Some((usable.at_20, usable.budget.u().hypot(spread)))
-        }
-        _ => None,
     }
 }
 
@@ -300,9 +184,27 @@ fn standing_remarks(trial: &Trial<'_>, evidence: &PieceEvidence) -> Vec<String> 
     remarks
 }
 
+/// Tells whether an expert agrees with the declaration and none disagrees.
+fn an_expert_agrees(evidence: &PieceEvidence) -> bool {
+    let findings = evidence.second_tests.iter().filter_map(|test| match test {
+        SecondTest::Expert(test) => Some(test.finding),
+        _ => None,
+    });
+    let (agrees, disagrees) = findings.fold((false, false), |(agrees, disagrees), finding| {
+        (agrees || finding == Finding::Agrees, disagrees || finding == Finding::Disagrees)
+    });
+    agrees && !disagrees
+}
+
 /// Proposes a standing.
-fn standing(checks: &[Check], open: &[Doubt], evidence: &PieceEvidence) -> Standing {
+fn standing(
+    checks: &[Check],
+    second_tests: &[SecondTestReport],
+    open: &[Doubt],
+    evidence: &PieceEvidence,
+) -> Standing {
     let refused = checks.iter().any(|check| check.outcome == Outcome::Outside)
+        || second_tests.iter().any(|test| test.outcome == Outcome::Outside)
         || evidence.presentation.magnet == Some(MagnetResponse::Attracted);
     let held = checks.iter().any(|check| check.outcome != Outcome::Inside)
         || open.iter().any(|doubt| doubt.scope == Scope::Piece);

@@ -1,12 +1,14 @@
 //! What scoring says about one piece.
 
+use super::doubt::Doubt;
+use super::second::SecondTestReport;
 use crate::evidence::{Amount, Measurand};
 use crate::quantity::{Length, Money};
 use crate::reference::{Mark, MaterialId, ProductId};
 use serde::{Deserialize, Serialize};
 
 /// Version of the rules in this folder; stored with every assessment so that it can be recomputed to the last digit.
-pub const ENGINE_VERSION: u32 = 1;
+pub const ENGINE_VERSION: u32 = 2;
 
 /// What the program proposes for a piece or a lot. People decide. Worse is greater.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
@@ -155,212 +157,6 @@ pub struct Candidate {
     pub outside_model: bool,
 }
 
-/// The kinds of doubts.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub enum DoubtKind {
-    /// A homogeneous candidate survives, or a reading lies outside.
-    WrongAlloy,
-    /// A core under a skin survives and hides more than policy allows.
-    HiddenCore,
-    /// The reading looks like a thin skin over something else.
-    ThinPlate,
-    /// Weight or size is outside, marginal, impossible or missing.
-    WeightOrSize,
-    /// Spots or faces differ more than the meter repeats.
-    Uneven,
-    /// The piece differs from the rest of its lot.
-    OddOneOut,
-    /// A correct metal does not prove a correct strike, and here it matters.
-    CounterfeitStrike,
-    /// A serial number is repeated, missing or not on the packing list.
-    Identity,
-    /// The instrument behind a reading is not proved, or the reading cannot be used.
-    UnprovedInstrument,
-    /// The holding period of the source is not over.
-    LegalHold,
-}
-
-impl DoubtKind {
-    /// All kinds.
-    pub const ALL: [DoubtKind; 10] = [
-        DoubtKind::WrongAlloy,
-        DoubtKind::HiddenCore,
-        DoubtKind::ThinPlate,
-        DoubtKind::WeightOrSize,
-        DoubtKind::Uneven,
-        DoubtKind::OddOneOut,
-        DoubtKind::CounterfeitStrike,
-        DoubtKind::Identity,
-        DoubtKind::UnprovedInstrument,
-        DoubtKind::LegalHold,
-    ];
-
-    /// Returns the word used in JSON and the book.
-    pub fn word(self) -> &'static str {
-        match self {
-            DoubtKind::WrongAlloy => "wrong_alloy",
-            DoubtKind::HiddenCore => "hidden_core",
-            DoubtKind::ThinPlate => "thin_plate",
-            DoubtKind::WeightOrSize => "weight_or_size",
-            DoubtKind::Uneven => "uneven",
-            DoubtKind::OddOneOut => "odd_one_out",
-            DoubtKind::CounterfeitStrike => "counterfeit_strike",
-            DoubtKind::Identity => "identity",
-            DoubtKind::UnprovedInstrument => "unproved_instrument",
-            DoubtKind::LegalHold => "legal_hold",
-        }
-    }
-
-    /// Returns the name people read.
-    pub fn label(self) -> &'static str {
-        match self {
-            DoubtKind::WrongAlloy => "wrong alloy",
-            DoubtKind::HiddenCore => "hidden core",
-            DoubtKind::ThinPlate => "thin plate",
-            DoubtKind::WeightOrSize => "weight or size",
-            DoubtKind::Uneven => "uneven",
-            DoubtKind::OddOneOut => "odd one out",
-            DoubtKind::CounterfeitStrike => "counterfeit strike",
-            DoubtKind::Identity => "identity",
-            DoubtKind::UnprovedInstrument => "unproved instrument",
-            DoubtKind::LegalHold => "legal hold",
-        }
-    }
-
-    /// Returns the kind with the given word.
-    pub fn named(word: &str) -> Option<Self> {
-        Self::ALL.into_iter().find(|kind| kind.word() == word)
-    }
-}
-
-/// A second method, or a repeat of the first with other means.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub enum Method {
-    /// Weigh again, on a better scale.
-    Reweigh,
-    /// Measure again, with a better calliper or micrometer.
-    Remeasure,
-    /// A conductivity reading with another probe, frequency or on more spots.
-    Conductivity,
-    /// A strong magnet.
-    Magnet,
-    /// Ring test: the lowest mode of the free disc.
-    Ring,
-    /// Ultrasound: time of flight against calliper thickness.
-    Ultrasound,
-    /// Immersion weighing.
-    Immersion,
-    /// X-ray fluorescence: the surface only.
-    XRay,
-    /// Fire assay or ICP by an accredited laboratory; destroys a part.
-    Assay,
-    /// Examination by an expert.
-    Expert,
-    /// A correction of the record with a reason, the supplier's word recorded.
-    Correction,
-}
-
-impl Method {
-    /// All methods, cheapest first.
-    pub const ALL: [Method; 11] = [
-        Method::Reweigh,
-        Method::Remeasure,
-        Method::Magnet,
-        Method::Conductivity,
-        Method::Ring,
-        Method::Ultrasound,
-        Method::Immersion,
-        Method::XRay,
-        Method::Expert,
-        Method::Correction,
-        Method::Assay,
-    ];
-
-    /// Returns the word used in JSON and the book.
-    pub fn word(self) -> &'static str {
-        match self {
-            Method::Reweigh => "reweigh",
-            Method::Remeasure => "remeasure",
-            Method::Conductivity => "conductivity",
-            Method::Magnet => "magnet",
-            Method::Ring => "ring",
-            Method::Ultrasound => "ultrasound",
-            Method::Immersion => "immersion",
-            Method::XRay => "x_ray",
-            Method::Assay => "assay",
-            Method::Expert => "expert",
-            Method::Correction => "correction",
-        }
-    }
-
-    /// Returns the name people read.
-    pub fn label(self) -> &'static str {
-        match self {
-            Method::Reweigh => "weigh again",
-            Method::Remeasure => "measure again",
-            Method::Conductivity => "conductivity",
-            Method::Magnet => "magnet",
-            Method::Ring => "ring",
-            Method::Ultrasound => "ultrasound",
-            Method::Immersion => "immersion",
-            Method::XRay => "X-ray",
-            Method::Assay => "assay",
-            Method::Expert => "expert",
-            Method::Correction => "correction",
-        }
-    }
-
-    /// Returns the method with the given word.
-    pub fn named(word: &str) -> Option<Self> {
-        Self::ALL.into_iter().find(|method| method.word() == word)
-    }
-}
-
-/// What a method can do about a doubt on this very piece.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub enum Power {
-    /// Its own numbers suffice to settle the doubt.
-    Settles,
-    /// It makes the doubt smaller and leaves a rest.
-    Narrows,
-    /// It cannot tell the candidates apart on this piece.
-    Cannot,
-}
-
-/// A method with what it can do here, and the number why.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct Offer {
-    /// The method.
-    pub method: Method,
-    /// What it can do.
-    pub power: Power,
-    /// Why, with the numbers.
-    pub why: String,
-}
-
-/// One named reason why a piece or lot may not be what it is declared to be.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct Doubt {
-    /// Its kind.
-    pub kind: DoubtKind,
-    /// Whether it concerns this piece or the whole lot.
-    pub scope: Scope,
-    /// The doubt in words.
-    pub text: String,
-    /// Every method that was considered, best first.
-    pub offers: Vec<Offer>,
-}
-
-impl Doubt {
-    /// Returns the methods whose own numbers suffice, best first.
-    pub fn settled_by(&self) -> impl Iterator<Item = Method> {
-        self.offers.iter().filter(|offer| offer.power == Power::Settles).map(|offer| offer.method)
-    }
-}
-
 /// What scoring says about one piece.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Assessment {
@@ -378,6 +174,9 @@ pub struct Assessment {
     pub candidates: Vec<Candidate>,
     /// Open doubts, those of the piece first.
     pub doubts: Vec<Doubt>,
+    /// What the second tests came to, in the order they were made.
+    #[serde(default)]
+    pub second_tests: Vec<SecondTestReport>,
     /// Remarks and cautions that hold nothing.
     pub remarks: Vec<String>,
     /// Skin depth in the declared alloy at the probe's frequency.

@@ -48,7 +48,7 @@ pub(super) const RESOLUTION_SOURCE: &str = "digit step / √12 (JCGM 100:2008, F
 const LIMIT_SOURCE: &str = "limit of error / √3 (JCGM 100:2008, 4.3.7)";
 
 /// Half of the last digit's step, as a share: a display that repeats to one digit scatters by about this much.
-const REPEATS_IN_STEPS: f64 = 0.3;
+pub(super) const REPEATS_IN_STEPS: f64 = 0.3;
 
 /// Returns the budget of a weighing, in grams.
 ///

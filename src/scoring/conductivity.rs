@@ -9,10 +9,10 @@ use crate::reference::Material;
 
 /// Thickness in skin depths from which a reading is usable, and from which it needs no caution (MIL-STD-1537C: 2.6 δ).
 const THICKNESS_LEAST: f64 = 2.2;
-const THICKNESS_FREE: f64 = 2.6;
+pub(super) const THICKNESS_FREE: f64 = 2.6;
 /// Inscribed radius in coil outer radii, likewise (common practice; finite-element figures in the tests of physics).
 const RADIUS_LEAST: f64 = 1.6;
-const RADIUS_FREE: f64 = 1.85;
+pub(super) const RADIUS_FREE: f64 = 1.85;
 /// Largest error that the caution zone of the radius brings, at its lower end.
 const RADIUS_ERROR: f64 = 0.04;
 /// Least uncertainty of a meter that was never compared with a piece of the same alloy.
@@ -39,12 +39,18 @@ pub(super) struct Outline {
 pub(super) struct Usable {
     pub(super) at_20: f64,
     pub(super) budget: Budget,
-    /// Standard uncertainty without the floor of a meter that was never compared with the alloy, where the floor counts.
-    pub(super) u_when_compared: Option<f64>,
     /// Cautions that did not make it unusable.
     pub(super) notes: Vec<String>,
     /// Spread of the spots and the limit it passes, when it is uneven.
     pub(super) uneven: Option<(f64, f64)>,
+}
+
+impl Usable {
+    /// Returns the standard uncertainty, widened when the spots disagree.
+    pub(super) fn u_with_spread(&self) -> f64 {
+        let spread = self.uneven.map_or(0.0, |(spread, _)| spread / 12f64.sqrt());
+        self.budget.u().hypot(spread)
+    }
 }
 
 /// What became of the conductivity readings.
@@ -82,7 +88,6 @@ pub(super) fn judge(
     let step = evidence.conductivity.iter().map(|spot| spot.step.as_ms_per_m()).fold(0.0, f64::max);
     let mut budget = Budget::new(Measurand::Conductivity);
     let stated = evidence.conductivity.iter().filter_map(|spot| spot.stated).max();
-    let mut u_when_compared = None;
     match stated {
         Some(u) => budget.add(
             "stated by the operator",
@@ -99,13 +104,16 @@ pub(super) fn judge(
             let floor = at_20 * UNCOMPARED_SHARE;
             if !instruments.meter.compared_with_same_alloy && budget.u() < floor {
                 let rest = (floor * floor - budget.u() * budget.u()).sqrt();
-                u_when_compared = Some(budget.u());
+                notes.push(format!(
+                    "the meter was never compared with a piece of this alloy, so u counts 1 %; compared, it is {:.2} MS/m",
+                    budget.u()
+                ));
                 budget.add("never compared with this alloy", rest, "fills the budget to 1 % of the value");
             }
         }
     }
     let uneven = spread(&values, repeatability.hypot(step / 12f64.sqrt()));
-    Verdict::Usable(Usable { at_20, budget, u_when_compared, notes, uneven })
+    Verdict::Usable(Usable { at_20, budget, notes, uneven })
 }
 
 /// Refuses a reading that cannot be used, with reason and remedy; collects cautions.

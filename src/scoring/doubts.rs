@@ -1,8 +1,11 @@
 //! From checks and suspects to doubts: what is open, and what would settle it.
 
-use super::assessment::{Check, Construction, Doubt, DoubtKind, Method, Offer, Outcome, Power, Scope};
-use super::methods::{groups, offers, sort};
-use super::suspects::{Suspect, Trial};
+use super::assessment::{Check, Construction, Outcome, Scope};
+use super::doubt::{Doubt, DoubtKind, Method, Offer, Power};
+use super::methods::offers;
+use super::power::{Powers, Seen, groups};
+use super::suspects::Suspect;
+use super::trial::Trial;
 use crate::evidence::Measurand;
 use crate::quantity::Money;
 
@@ -24,7 +27,7 @@ pub(super) fn of_check(check: &Check) -> Option<Doubt> {
         (Measurand::Conductivity, _) => DoubtKind::WrongAlloy,
         _ => DoubtKind::WeightOrSize,
     };
-    let again = |why: &str| Offer { method: repeat, power: Power::Settles, why: why.to_owned() };
+    let again = |why: &str| Offer::new(repeat, Power::Settles, why);
     let mut list = match check.outcome {
         Outcome::Missing => vec![again("take the reading")],
         Outcome::NotUsable => vec![again(&check.reason)],
@@ -32,31 +35,22 @@ pub(super) fn of_check(check: &Check) -> Option<Doubt> {
         Outcome::Marginal => {
             vec![again("with an instrument of smaller uncertainty, or the mean of more readings")]
         }
-        _ => vec![Offer {
-            method: repeat,
-            power: Power::Narrows,
-            why: "only rules out a slip of the first reading".to_owned(),
-        }],
+        _ => vec![Offer::new(repeat, Power::Narrows, "only rules out a slip of the first reading")],
     };
     if kind == DoubtKind::WrongAlloy {
-        list.push(Offer {
-            method: Method::XRay,
-            power: Power::Settles,
-            why: "names the alloy of the surface; trained operator".to_owned(),
-        });
-        list.push(Offer {
-            method: Method::Assay,
-            power: Power::Settles,
-            why: "accredited laboratory; destroys a part".to_owned(),
-        });
+        list.push(Offer::new(
+            Method::XRay,
+            Power::Settles,
+            "names the alloy of the surface; trained operator",
+        ));
+        list.push(Offer::new(Method::Assay, Power::Settles, "accredited laboratory; destroys a part"));
     }
-    sort(&mut list);
-    Some(Doubt {
+    Some(Doubt::new(
         kind,
-        scope: Scope::Piece,
-        text: format!("{} {}: {}", check.measurand, outcome_words(check.outcome), check.reason),
-        offers: list,
-    })
+        Scope::Piece,
+        format!("{} {}: {}", check.measurand, outcome_words(check.outcome), check.reason),
+        list,
+    ))
 }
 
 fn outcome_words(outcome: Outcome) -> &'static str {
@@ -72,23 +66,29 @@ fn outcome_words(outcome: Outcome) -> &'static str {
 
 /// Returns the doubts that surviving candidates raise, grouped by whom they concern and what would settle them.
 pub(super) fn of_suspects(trial: &Trial<'_>, suspects: &[Suspect<'_>]) -> Vec<Doubt> {
+    if suspects.iter().all(|suspect| suspect.candidate.material_doubt.is_none()) {
+        return Vec::new();
+    }
+    let powers = Powers::of(trial);
     let mut doubts = Vec::new();
     for scope in [Scope::Piece, Scope::Lot] {
         for construction in [Construction::Solid, Construction::Core] {
-            let open: Vec<&Suspect<'_>> = suspects
+            let open: Vec<Seen<'_, '_>> = suspects
                 .iter()
                 .filter(|s| {
                     s.candidate.material_doubt == Some(scope) && s.candidate.construction == construction
                 })
+                .map(|suspect| powers.see(trial, suspect))
                 .collect();
-            doubts.extend(groups(trial, open).into_iter().map(|group| Doubt {
+            doubts.extend(groups(open, trial.policy).into_iter().map(|group| Doubt {
                 kind: match construction {
                     Construction::Solid => DoubtKind::WrongAlloy,
                     Construction::Core => DoubtKind::HiddenCore,
                 },
                 scope,
                 text: group_text(trial, construction, scope, &group),
-                offers: offers(trial, &group),
+                about: group.iter().map(|seen| seen.suspect.candidate.material.clone()).collect(),
+                offers: offers(trial, &powers, &group),
             }));
         }
     }
@@ -96,7 +96,8 @@ pub(super) fn of_suspects(trial: &Trial<'_>, suspects: &[Suspect<'_>]) -> Vec<Do
 }
 
 /// Says in words what a group of suspects could be.
-fn group_text(trial: &Trial<'_>, construction: Construction, scope: Scope, group: &[&Suspect<'_>]) -> String {
+fn group_text(trial: &Trial<'_>, construction: Construction, scope: Scope, group: &[Seen<'_, '_>]) -> String {
+    let group: Vec<&Suspect<'_>> = group.iter().map(|seen| seen.suspect).collect();
     let names = group.iter().take(4).map(|s| s.candidate.name.as_str()).collect::<Vec<_>>().join("; ");
     let more = if group.len() > 4 { format!("; and {} more", group.len() - 4) } else { String::new() };
     let worst = group.iter().filter_map(|s| s.candidate.displaced).max_by(|a, b| a.amount.cmp(&b.amount));
@@ -154,91 +155,70 @@ pub(super) fn thin_plate(checks: &[Check], suspects: &[Suspect<'_>]) -> Option<D
         .map(|(name, from, to)| format!("{name} under {from:.3} to {to:.3} mm"))
         .collect::<Vec<_>>()
         .join("; ");
-    let mut offers = vec![
-        Offer {
-            method: Method::XRay,
-            power: Power::Settles,
-            why: "sees the core's lines through a thin plate; trained operator".to_owned(),
-        },
-        Offer {
-            method: Method::Assay,
-            power: Power::Settles,
-            why: "accredited laboratory; destroys a part".to_owned(),
-        },
+    let offers = vec![
+        Offer::new(
+            Method::XRay,
+            Power::Settles,
+            "sees the core's lines through a thin plate; trained operator",
+        ),
+        Offer::new(Method::Assay, Power::Settles, "accredited laboratory; destroys a part"),
     ];
-    sort(&mut offers);
-    Some(Doubt {
-        kind: DoubtKind::ThinPlate,
-        scope: Scope::Piece,
-        text: format!("reads like a thin skin of the declared alloy over {list}"),
+    Some(Doubt::new(
+        DoubtKind::ThinPlate,
+        Scope::Piece,
+        format!("reads like a thin skin of the declared alloy over {list}"),
         offers,
-    })
+    ))
 }
 
 /// Returns the doubt that spots differ more than the meter repeats.
 pub(super) fn uneven(spread: f64, limit: f64) -> Doubt {
-    Doubt {
-        kind: DoubtKind::Uneven,
-        scope: Scope::Piece,
-        text: format!("spots differ by {spread:.2} MS/m, the meter repeats within {limit:.2} MS/m"),
-        offers: vec![
-            Offer {
-                method: Method::Conductivity,
-                power: Power::Settles,
-                why: "more spots on both faces and both ends".to_owned(),
-            },
-            Offer {
-                method: Method::Ultrasound,
-                power: Power::Settles,
-                why: "a sweep over the whole face finds inserts".to_owned(),
-            },
+    Doubt::new(
+        DoubtKind::Uneven,
+        Scope::Piece,
+        format!("spots differ by {spread:.2} MS/m, the meter repeats within {limit:.2} MS/m"),
+        vec![
+            Offer::new(Method::Conductivity, Power::Settles, "more spots on both faces and both ends"),
+            Offer::new(Method::Ultrasound, Power::Settles, "a sweep over the whole face finds inserts"),
         ],
-    }
+    )
 }
 
 /// Returns the doubt that the body fills its envelope as no struck coin does.
 pub(super) fn fill(fill: f64, least: f64, greatest: f64) -> Doubt {
-    Doubt {
-        kind: DoubtKind::WeightOrSize,
-        scope: Scope::Piece,
-        text: format!(
+    Doubt::new(
+        DoubtKind::WeightOrSize,
+        Scope::Piece,
+        format!(
             "flat metal of this mass is {:.0} % of the thickness over the rim; struck coins have {:.0} to {:.0} %",
             100.0 * fill,
             100.0 * least,
             100.0 * greatest
         ),
-        offers: vec![Offer {
-            method: Method::Remeasure,
-            power: Power::Settles,
-            why: "measure thickness and diameter again".to_owned(),
-        }],
-    }
+        vec![Offer::new(Method::Remeasure, Power::Settles, "measure thickness and diameter again")],
+    )
 }
 
 /// Returns the doubt of a product whose strike is worth more than its metal.
 pub(super) fn strike() -> Doubt {
-    Doubt {
-        kind: DoubtKind::CounterfeitStrike,
-        scope: Scope::Piece,
-        text: "sells above its metal, and a correct metal does not prove a correct strike".to_owned(),
-        offers: vec![Offer {
-            method: Method::Expert,
-            power: Power::Settles,
-            why: "only an expert examination tells one strike from another".to_owned(),
-        }],
-    }
+    Doubt::new(
+        DoubtKind::CounterfeitStrike,
+        Scope::Piece,
+        "sells above its metal, and a correct metal does not prove a correct strike",
+        vec![Offer::new(
+            Method::Expert,
+            Power::Settles,
+            "only an expert examination tells one strike from another",
+        )],
+    )
 }
 
 /// Returns the doubt of a piece that a magnet attracted.
 pub(super) fn attracted() -> Doubt {
-    Doubt {
-        kind: DoubtKind::WrongAlloy,
-        scope: Scope::Piece,
-        text: "attracted by a magnet: precious metals and their trade alloys are not".to_owned(),
-        offers: vec![Offer {
-            method: Method::Assay,
-            power: Power::Settles,
-            why: "accredited laboratory; destroys a part".to_owned(),
-        }],
-    }
+    Doubt::new(
+        DoubtKind::WrongAlloy,
+        Scope::Piece,
+        "attracted by a magnet: precious metals and their trade alloys are not",
+        vec![Offer::new(Method::Assay, Power::Settles, "accredited laboratory; destroys a part")],
+    )
 }

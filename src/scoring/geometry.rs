@@ -1,6 +1,7 @@
 //! What mass and outline say together: flat-equivalent thickness, envelope density, fill factor, share of a core.
 
 use super::conductivity::Outline;
+use super::second::CoreShape;
 use crate::evidence::{Instruments, Measurand, Observation, PieceEvidence};
 use crate::physics::density::{
     box_volume_mm3, core_share_of_box, core_share_of_disc, disc_volume_mm3, envelope_density_g_cm3,
@@ -29,6 +30,8 @@ pub(super) struct Geometry {
     pub(super) face: Option<Face>,
     /// Thickness over the highest points.
     pub(super) thickness: Option<Measured>,
+    /// Relative standard uncertainty of the diameter of a round piece.
+    pub(super) diameter_share: f64,
     /// Whether that thickness was measured on this piece.
     pub(super) thickness_measured: bool,
     /// Mass of the piece, in grams.
@@ -85,6 +88,10 @@ impl Geometry {
         };
         let thickness_measured = thickness.is_some();
         let thickness = thickness.filter(positive).or(nominal(&product.thickness));
+        let diameter_share = match face {
+            Some(Face::Disc { .. }) => relative_u / 2.0,
+            _ => 0.0,
+        };
         let envelope_density = match (face, thickness, mass) {
             (Some(face), Some(t), Some(m)) if thickness_measured && m.value > 0.0 => {
                 let value = envelope_density_g_cm3(m.value, face.envelope(t.value));
@@ -101,7 +108,15 @@ impl Geometry {
             }
             _ => None,
         };
-        Geometry { face, thickness, thickness_measured, mass, envelope_density, flat_equivalent }
+        Geometry {
+            face,
+            thickness,
+            diameter_share,
+            thickness_measured,
+            mass,
+            envelope_density,
+            flat_equivalent,
+        }
     }
 
     /// Returns what the gates of a conductivity reading ask for.
@@ -116,6 +131,15 @@ impl Geometry {
     /// Returns the thickness in which a skin and a core have to fit, in mm.
     pub(super) fn whole_thickness(&self) -> Option<f64> {
         self.thickness.or(self.flat_equivalent).map(|t| t.value)
+    }
+
+    /// Returns the size of the core under a skin of the given thickness on all sides.
+    pub(super) fn core_shape(&self, thickness: f64, skin: f64) -> CoreShape {
+        CoreShape {
+            skin,
+            share: self.core_share(thickness, skin),
+            linear: (1.0 - 2.0 * skin / thickness).max(0.0),
+        }
     }
 
     /// Returns the volume share of a core under a skin of the given thickness on all sides.

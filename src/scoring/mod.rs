@@ -8,20 +8,37 @@ mod assess;
 mod assessment;
 mod budget;
 mod check;
+mod checks;
 mod conductivity;
+mod doubt;
 mod doubts;
 mod geometry;
+mod lots;
+mod method_costs;
 mod methods;
 mod policy;
+mod power;
+mod review_rules;
 mod scans;
+mod second;
+mod skins;
 mod suspects;
+mod trial;
 mod window;
+mod worth;
 
 pub use assess::{Declared, Rules, assess};
 pub use assessment::{
-    Assessment, BudgetLine, Candidate, Check, Construction, Doubt, DoubtKind, ENGINE_VERSION, Method, Offer,
-    Outcome, Power, Scope, Standing,
+    Assessment, BudgetLine, Candidate, Check, Construction, ENGINE_VERSION, Outcome, Scope, Standing,
 };
+pub use doubt::{Cost, Damage, Doubt, DoubtKind, Method, Offer, Power};
+pub use lots::{
+    Bound, LotAssessment, LotDeclared, LotGap, LotPiece, LotQuantity, LotScreen, LotValue, OddOne, PieceKey,
+    Sample, SamplePlan, SharedDoubt, assess_lot,
+};
+pub use method_costs::MethodCosts;
 pub use methods::exposing_frequency;
-pub use policy::{Policy, PolicyError};
+pub use policy::{Policy, PolicyError, Sampling};
+pub use review_rules::ReviewRules;
 pub use scans::Scans;
+pub use second::{Excluded, Figure, FigureLine, NotToldApart, SecondTestReport};

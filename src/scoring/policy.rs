@@ -1,5 +1,7 @@
 //! What a desk holds and what it lets pass: one TOML file, versioned by the hash of its text.
 
+use super::method_costs::{MethodCosts, MethodsText};
+use super::review_rules::{ReviewRules, ReviewText};
 use crate::quantity::entry::{EntryError, parse};
 use crate::quantity::{Currency, Length, Money, MoneyError};
 use crate::reference::ProductId;
@@ -40,7 +42,24 @@ pub struct Policy {
     pub premium_products: Vec<ProductId>,
     /// Sources whose coins need no expert.
     pub trusted_sources: Vec<String>,
+    /// What each method takes.
+    pub methods: MethodCosts,
+    /// How lots are sampled and screened.
+    pub sampling: Sampling,
+    /// Who may release, and how long sources are held.
+    pub review: ReviewRules,
     version: String,
+}
+
+/// How lots are sampled and screened.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Sampling {
+    /// Confidence with which a sample finds a lot that holds too many bad pieces.
+    pub confidence: f64,
+    /// Share of bad pieces that a sample must find.
+    pub detect_share: f64,
+    /// Chance that a lot without odd pieces is said to have one, all its quantities together.
+    pub odd_significance: f64,
 }
 
 /// A policy file that cannot be used.
@@ -88,6 +107,18 @@ pub enum PolicyError {
         /// What is wrong.
         source: MoneyError,
     },
+    /// A word is not one of the words allowed.
+    #[error("{file}: `{field}`: `{found}` is not one of {allowed}")]
+    Word {
+        /// Name of the file.
+        file: String,
+        /// The field.
+        field: &'static str,
+        /// What was found.
+        found: String,
+        /// What is allowed.
+        allowed: String,
+    },
 }
 
 #[derive(Deserialize)]
@@ -100,6 +131,31 @@ struct FileText {
     struck: StruckText,
     #[serde(default)]
     strike: StrikeText,
+    #[serde(default)]
+    methods: MethodsText,
+    #[serde(default)]
+    sampling: SamplingText,
+    #[serde(default)]
+    review: ReviewText,
+}
+
+/// Numbers that a file written before lots were sampled does not have.
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields, default)]
+struct SamplingText {
+    confidence: String,
+    detect_share: String,
+    odd_significance: String,
+}
+
+impl Default for SamplingText {
+    fn default() -> Self {
+        SamplingText {
+            confidence: "0.95".to_owned(),
+            detect_share: "0.10".to_owned(),
+            odd_significance: "0.05".to_owned(),
+        }
+    }
 }
 
 #[derive(Deserialize)]
@@ -201,6 +257,18 @@ impl Policy {
             fill_impossible: number("struck.fill_impossible", &parsed.struck.fill_impossible, 0.0, 1.0)?,
             premium_products: parsed.strike.premium_products.iter().map(|id| ProductId::new(id)).collect(),
             trusted_sources: parsed.strike.trusted_sources,
+            methods: MethodCosts::read(file, &parsed.methods, currency, Some(&built_in_costs(currency)))?,
+            sampling: Sampling {
+                confidence: number("sampling.confidence", &parsed.sampling.confidence, 0.5, 0.999_999)?,
+                detect_share: number("sampling.detect_share", &parsed.sampling.detect_share, 0.000_1, 0.9)?,
+                odd_significance: number(
+                    "sampling.odd_significance",
+                    &parsed.sampling.odd_significance,
+                    1e-6,
+                    0.5,
+                )?,
+            },
+            review: ReviewRules::read(file, &parsed.review, currency, Some(&shipped().review))?,
             version: short_hash(text),
         })
     }
@@ -211,13 +279,24 @@ impl Policy {
     }
 }
 
+/// Returns the shipped policy as it is written.
+fn shipped() -> FileText {
+    toml::from_str(BUILT_IN).expect("the shipped policy is well formed")
+}
+
+/// Returns what the methods take by the shipped policy, its amounts in another currency.
+fn built_in_costs(currency: Currency) -> MethodCosts {
+    MethodCosts::read("assets/desk/policy.toml", &shipped().methods, currency, None)
+        .expect("the shipped costs are well formed")
+}
+
 /// Returns the first 12 hex digits of the SHA-256 of a text.
 fn short_hash(text: &str) -> String {
     Sha256::digest(text.as_bytes()).iter().take(6).map(|byte| format!("{byte:02x}")).collect()
 }
 
 /// Reads a plain number, naming file and field when it is wrong.
-fn number(
+pub(super) fn number(
     file: &str,
     field: &'static str,
     found: &str,
@@ -232,6 +311,7 @@ fn number(
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::scoring::doubt::Method;
 
     #[test]
     fn the_shipped_policy_is_read() {
@@ -239,6 +319,38 @@ mod tests {
         assert_eq!(policy.inside, 0.95);
         assert_eq!(policy.displaced_lot.to_string(), "1000 EUR");
         assert_eq!(policy.version().len(), 12);
+    }
+
+    #[test]
+    fn methods_are_ranked_by_money_and_what_destroys_comes_last() {
+        let costs = Policy::built_in().methods;
+        let mut order = Method::ALL;
+        order.sort_by_key(|method| costs.rank(*method));
+        assert_eq!(order.last(), Some(&Method::Assay));
+        assert!(costs.rank(Method::Magnet) < costs.rank(Method::Ultrasound));
+        assert!(costs.rank(Method::Ring) < costs.rank(Method::Immersion));
+        for pair in order[..10].windows(2) {
+            assert!(costs.price(pair[0]).amount <= costs.price(pair[1]).amount, "{pair:?}");
+        }
+        // A shipped policy names every method.
+        for method in Method::ALL {
+            assert!(BUILT_IN.contains(&format!("\n{} = {{", method.word())), "{}", method.word());
+        }
+    }
+
+    #[test]
+    fn a_policy_without_costs_takes_the_shipped_ones_in_its_own_currency() {
+        let old = &BUILT_IN[..BUILT_IN.find("[methods]").unwrap()];
+        let policy = Policy::parse("old.toml", &old.replace("\"EUR\"", "\"USD\"")).unwrap();
+        let (own, shipped) = (policy.methods, Policy::built_in().methods);
+        assert_eq!(own.cost(Method::Expert).fee.amount, shipped.cost(Method::Expert).fee.amount);
+        assert_eq!(own.cost(Method::Expert).fee.currency.code(), "USD");
+        assert_eq!(policy.sampling, Policy::built_in().sampling);
+        let error = Policy::parse("mine.toml", &BUILT_IN.replace("\nring = {", "\nrong = {")).unwrap_err();
+        assert!(
+            error.to_string().starts_with("mine.toml: `methods.cost`: `rong` is not one of reweigh"),
+            "{error}"
+        );
     }
 
     #[test]

@@ -3,7 +3,7 @@
 use super::connection::{Reader, Writer};
 use super::error::StoreError;
 use super::row::{Id, count, money, standing};
-use crate::intake::{AssessmentId, PieceId, ReadingId};
+use crate::intake::{AssessmentId, PieceId};
 use crate::quantity::Money;
 use crate::scoring::{Assessment, Standing};
 use rusqlite::Row;
@@ -17,8 +17,8 @@ pub struct NewAssessment<'a> {
     pub piece: PieceId,
     /// What scoring said.
     pub assessment: &'a Assessment,
-    /// The readings used.
-    pub readings: Vec<ReadingId>,
+    /// Identities of the readings and second tests used.
+    pub readings: Vec<String>,
     /// Version of the instruments.
     pub instruments: &'a str,
     /// Price of the metal that was used.
@@ -35,7 +35,6 @@ impl Writer<'_> {
     /// # Errors
     /// What the database says.
     pub fn insert_assessment(&self, new: &NewAssessment<'_>) -> Result<(), StoreError> {
-        let readings: Vec<String> = new.readings.iter().map(ReadingId::to_string).collect();
         let said = new.assessment;
         self.connection
             .prepare_cached(
@@ -57,7 +56,7 @@ impl Writer<'_> {
                 new.price.map(|price| price.amount.to_string()),
                 new.price.map(|price| price.currency.to_string()),
                 new.lot_size,
-                readings.join(" "),
+                new.readings.join(" "),
                 &new.body,
             ))?;
         Ok(())

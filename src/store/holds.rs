@@ -178,6 +178,25 @@ impl Reader<'_> {
         )
     }
 
+    /// Returns a hold, open or closed, and whether it is open.
+    ///
+    /// # Errors
+    /// What the database says.
+    pub fn hold(&self, hold: HoldId) -> Result<Option<(HoldRow, bool)>, StoreError> {
+        let Some(row) = self.select_holds("WHERE id = ?1", [hold.column()])?.pop() else { return Ok(None) };
+        let mut open =
+            self.connection.prepare_cached("SELECT 1 FROM hold WHERE id = ?1 AND state = 'open'")?;
+        Ok(Some((row, open.exists([hold.column()])?)))
+    }
+
+    /// Returns the open holds of a lot and of its pieces, oldest first.
+    ///
+    /// # Errors
+    /// What the database says.
+    pub fn open_holds_in_lot(&self, lot: LotId) -> Result<Vec<HoldRow>, StoreError> {
+        self.select_holds("WHERE lot = ?1 AND state = 'open' ORDER BY opened_ms, id", [lot.column()])
+    }
+
     fn select_holds(&self, rest: &str, params: impl Params) -> Result<Vec<HoldRow>, StoreError> {
         let mut statement = self.connection.prepare_cached(&format!("{HOLD} {rest}"))?;
         statement.query_and_then(params, hold_row)?.collect()

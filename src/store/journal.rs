@@ -2,6 +2,8 @@
 
 use super::connection::{Reader, Writer};
 use super::error::StoreError;
+use super::row::Id;
+use crate::intake::PieceId;
 use rusqlite::{OptionalExtension, Row};
 use serde_json::Value;
 use sha2::{Digest, Sha256};
@@ -27,11 +29,39 @@ pub enum Deed {
     PriceSet,
     /// A lot was scored again.
     LotRescored,
+    /// A second test was recorded.
+    SecondTestRecorded,
+    /// A second test was withdrawn.
+    SecondTestWithdrawn,
+    /// Somebody settled a doubt.
+    HoldSettled,
+    /// Somebody took back a settlement.
+    HoldReopened,
+    /// A sample was drawn.
+    SampleDrawn,
+    /// A lot was settled on a sample.
+    LotSettled,
+    /// Pieces were sent back.
+    PiecesSentBack,
+    /// A send-back was taken back.
+    SendBackUndone,
+    /// Pieces were surrendered.
+    PiecesSurrendered,
+    /// Pieces became stock.
+    PiecesReleased,
+    /// A release was taken back.
+    ReleaseUndone,
+    /// An operator was entered or changed.
+    OperatorSet,
+    /// The policy was set.
+    PolicySet,
+    /// The holding period of a shipment was set.
+    HoldingSet,
 }
 
 impl Deed {
     /// All deeds.
-    pub const ALL: [Deed; 9] = [
+    pub const ALL: [Deed; 23] = [
         Deed::ShipmentReceived,
         Deed::LineAdded,
         Deed::PieceLogged,
@@ -41,6 +71,32 @@ impl Deed {
         Deed::HoldTakenBack,
         Deed::PriceSet,
         Deed::LotRescored,
+        Deed::SecondTestRecorded,
+        Deed::SecondTestWithdrawn,
+        Deed::HoldSettled,
+        Deed::HoldReopened,
+        Deed::SampleDrawn,
+        Deed::LotSettled,
+        Deed::PiecesSentBack,
+        Deed::SendBackUndone,
+        Deed::PiecesSurrendered,
+        Deed::PiecesReleased,
+        Deed::ReleaseUndone,
+        Deed::OperatorSet,
+        Deed::PolicySet,
+        Deed::HoldingSet,
+    ];
+
+    /// Acts that their operator may take back.
+    const UNDOABLE: [Deed; 8] = [
+        Deed::PieceLogged,
+        Deed::ReadingCorrected,
+        Deed::HoldPut,
+        Deed::SecondTestRecorded,
+        Deed::HoldSettled,
+        Deed::LotSettled,
+        Deed::PiecesSentBack,
+        Deed::PiecesReleased,
     ];
 
     /// Returns the words kept in the book.
@@ -55,6 +111,20 @@ impl Deed {
             Deed::HoldTakenBack => "hold taken back",
             Deed::PriceSet => "price set",
             Deed::LotRescored => "lot rescored",
+            Deed::SecondTestRecorded => "second test recorded",
+            Deed::SecondTestWithdrawn => "second test withdrawn",
+            Deed::HoldSettled => "hold settled",
+            Deed::HoldReopened => "hold reopened",
+            Deed::SampleDrawn => "sample drawn",
+            Deed::LotSettled => "lot settled",
+            Deed::PiecesSentBack => "pieces sent back",
+            Deed::SendBackUndone => "send-back undone",
+            Deed::PiecesSurrendered => "pieces surrendered",
+            Deed::PiecesReleased => "pieces released",
+            Deed::ReleaseUndone => "release undone",
+            Deed::OperatorSet => "operator set",
+            Deed::PolicySet => "policy set",
+            Deed::HoldingSet => "holding period set",
         }
     }
 
@@ -164,6 +234,39 @@ impl Reader<'_> {
         Ok(report)
     }
 
+    /// Returns how many rows the journal has, and the hash of the last one in hexadecimal digits.
+    ///
+    /// # Errors
+    /// What the database says.
+    pub fn journal_head(&self) -> Result<(u64, String), StoreError> {
+        let mut statement = self
+            .connection
+            .prepare_cached("SELECT sequence, row_hash FROM journal ORDER BY sequence DESC LIMIT 1")?;
+        let last = statement.query_row([], |row| Ok((row.get::<_, i64>(0)?, row.get(1)?))).optional()?;
+        let (rows, hash) = last.unwrap_or((0, [0; 32]));
+        Ok((u64::try_from(rows).unwrap_or(0), hex(&hash)))
+    }
+
+    /// Returns the hash of the last row of the journal that tells of a piece, in hexadecimal digits.
+    ///
+    /// # Errors
+    /// What the database says.
+    pub fn journal_hash_of(&self, piece: PieceId) -> Result<Option<String>, StoreError> {
+        let mut statement = self.connection.prepare_cached(
+            "SELECT row_hash FROM journal WHERE at_ms = (
+                 SELECT max(at_ms) FROM (
+                     SELECT max(at_ms) AS at_ms FROM assessment WHERE piece = ?1
+                     UNION ALL SELECT max(opened_ms) FROM hold WHERE piece = ?1
+                     UNION ALL SELECT max(closed_ms) FROM hold WHERE piece = ?1
+                     UNION ALL SELECT max(at_ms) FROM second_test WHERE piece = ?1
+                     UNION ALL SELECT max(at_ms) FROM decision WHERE piece = ?1))
+             AND instr(payload, ?2) > 0 ORDER BY sequence DESC LIMIT 1",
+        )?;
+        let hash: Option<Hash> =
+            statement.query_row((piece.column(), piece.to_string()), |row| row.get(0)).optional()?;
+        Ok(hash.map(|hash| hex(&hash)))
+    }
+
     /// Returns the last acts of an operator that can be undone and were not, newest first.
     ///
     /// # Errors
@@ -171,13 +274,12 @@ impl Reader<'_> {
     pub fn undoable(&self, operator: &str, most: u32) -> Result<Vec<Done>, StoreError> {
         let mut statement = self.connection.prepare_cached(
             "SELECT sequence, what, payload FROM journal AS act
-             WHERE operator = ?1 AND undoes IS NULL AND what IN (?2, ?3, ?4)
+             WHERE operator = ?1 AND undoes IS NULL AND what IN (SELECT value FROM json_each(?2))
                AND NOT EXISTS (SELECT 1 FROM journal AS later WHERE later.undoes = act.sequence)
-             ORDER BY sequence DESC LIMIT ?5",
+             ORDER BY sequence DESC LIMIT ?3",
         )?;
-        let undoable = [Deed::PieceLogged, Deed::ReadingCorrected, Deed::HoldPut].map(Deed::words);
-        let [logged, corrected, held] = undoable;
-        let mut rows = statement.query((operator, logged, corrected, held, most))?;
+        let undoable = Value::from(Deed::UNDOABLE.map(Deed::words).to_vec()).to_string();
+        let mut rows = statement.query((operator, undoable, most))?;
         let mut acts = Vec::new();
         while let Some(row) = rows.next()? {
             let payload: String = row.get(2)?;

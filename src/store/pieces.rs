@@ -4,7 +4,7 @@ use super::connection::{Reader, Writer};
 use super::error::StoreError;
 use super::row::{Id, count, id, maybe_id, standing, time, word};
 use crate::intake::{
-    AssessmentId, LotId, LotNumber, PieceId, PieceNumber, PieceState, Serial, ShipmentNumber,
+    AssessmentId, LotId, LotNumber, PieceId, PieceNumber, PieceState, Serial, ShipmentNumber, Whereabouts,
 };
 use crate::quantity::{Mass, Quantity};
 use crate::reference::ProductId;
@@ -27,6 +27,8 @@ pub struct PieceRow {
     pub serial: Option<String>,
     /// Where it stands in its life cycle.
     pub state: PieceState,
+    /// Where it is.
+    pub whereabouts: Whereabouts,
     /// Worst of its assessment and its open doubts.
     pub standing: Standing,
     /// The assessment in force.
@@ -67,7 +69,9 @@ pub struct PieceUpdate {
 
 const PIECE: &str =
     "SELECT piece.id, piece.lot, shipment.number, lot.line, piece.place, lot.product, piece.serial,
-    piece.state, piece.standing, piece.assessment, piece.fine_ng, piece.logged_ms, piece.operator
+    piece.state, piece.standing, piece.assessment, piece.fine_ng, piece.logged_ms, piece.operator,
+    coalesce((SELECT 'stock' FROM stock WHERE stock.piece = piece.id),
+        (SELECT kind FROM piece_end WHERE piece_end.piece = piece.id), 'here') AS whereabouts
     FROM piece JOIN lot ON lot.id = piece.lot JOIN shipment ON shipment.id = lot.shipment";
 
 fn piece_row(row: &Row<'_>) -> Result<PieceRow, StoreError> {
@@ -80,6 +84,7 @@ fn piece_row(row: &Row<'_>) -> Result<PieceRow, StoreError> {
         product: word(row, "product", |text| Some(ProductId::new(text)))?,
         serial: row.get("serial")?,
         state: word(row, "state", PieceState::named)?,
+        whereabouts: word(row, "whereabouts", Whereabouts::named)?,
         standing: standing(row, "standing")?,
         assessment: maybe_id(row, "assessment")?,
         fine: Mass::from_base(row.get("fine_ng")?),

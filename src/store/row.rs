@@ -1,7 +1,9 @@
 //! Small conversions between columns and types.
 
 use super::error::StoreError;
-use crate::intake::{AssessmentId, HoldId, LotId, PieceId, ReadingId, ShipmentId};
+use crate::intake::{
+    AssessmentId, DecisionId, HoldId, LotId, PieceId, ReadingId, SampleId, SecondTestId, ShipmentId,
+};
 use crate::quantity::{Currency, Money};
 use crate::scoring::Standing;
 use chrono::{DateTime, Utc};
@@ -25,7 +27,7 @@ macro_rules! ids {
         })+
     };
 }
-ids!(ShipmentId, LotId, PieceId, ReadingId, HoldId, AssessmentId);
+ids!(ShipmentId, LotId, PieceId, ReadingId, HoldId, AssessmentId, SecondTestId, DecisionId, SampleId);
 
 /// Reads an identity.
 pub(super) fn id<T: Id>(row: &Row<'_>, column: &str) -> rusqlite::Result<T> {

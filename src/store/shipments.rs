@@ -41,16 +41,24 @@ pub struct LotRow {
     pub places: u32,
     /// Pieces logged, voided ones not counted.
     pub logged: u32,
-    /// Of these, clear.
+    /// Of these, clear; those released among them.
     pub clear: u32,
-    /// Of these, on hold.
+    /// Of these, on hold and still here.
     pub hold: u32,
-    /// Of these, refused.
+    /// Of these, refused and still here.
     pub refuse: u32,
+    /// Of these, released to stock.
+    pub released: u32,
+    /// Of these, sent back.
+    pub sent_back: u32,
+    /// Of these, surrendered.
+    pub surrendered: u32,
     /// Open doubts of the lot itself.
     pub lot_doubts: u32,
     /// Fine mass of the pieces logged.
     pub fine: Mass,
+    /// Fine mass of the pieces still at the desk.
+    pub fine_here: Mass,
     /// Price paid for one piece.
     pub unit_cost: Option<Money>,
 }
@@ -94,9 +102,11 @@ impl NewLot {
 
 const LOT: &str =
     "SELECT lot.id, lot.shipment, shipment.number, shipment.source, lot.line, lot.product, lot.expected,
-    lot.places, lot.logged, lot.clear, lot.hold, lot.refuse, lot.lot_doubts, lot.fine_ng, lot.unit_cost,
-    lot.unit_cost_currency
-    FROM lot JOIN shipment ON shipment.id = lot.shipment";
+    lot.places, lot.logged, lot_total.clear + lot_total.released AS clear, lot_total.hold, lot_total.refuse,
+    lot.lot_doubts, lot.fine_ng, lot.unit_cost, lot.unit_cost_currency,
+    lot_total.released, lot_total.sent_back, lot_total.surrendered,
+    lot_total.clear_ng + lot_total.hold_ng + lot_total.refuse_ng AS here_ng
+    FROM lot JOIN shipment ON shipment.id = lot.shipment JOIN lot_total ON lot_total.lot = lot.id";
 
 fn shipment_row(row: &Row<'_>) -> Result<ShipmentRow, StoreError> {
     Ok(ShipmentRow {
@@ -121,8 +131,12 @@ fn lot_row(row: &Row<'_>) -> Result<LotRow, StoreError> {
         clear: count(row, "clear")?,
         hold: count(row, "hold")?,
         refuse: count(row, "refuse")?,
+        released: count(row, "released")?,
+        sent_back: count(row, "sent_back")?,
+        surrendered: count(row, "surrendered")?,
         lot_doubts: count(row, "lot_doubts")?,
         fine: Mass::from_base(row.get("fine_ng")?),
+        fine_here: Mass::from_base(row.get("here_ng")?),
         unit_cost: money(row, "unit_cost", "unit_cost_currency")?,
     })
 }

@@ -19,7 +19,11 @@ fn shown(readme: &str) -> Vec<Shown> {
             (true, "```") => inside = false,
             (true, line) => match line.strip_prefix("$ ") {
                 Some(command) => {
-                    shown.push(Shown { line: number + 1, command: command.to_owned(), output: String::new() });
+                    shown.push(Shown {
+                        line: number + 1,
+                        command: command.to_owned(),
+                        output: String::new(),
+                    });
                 }
                 None => {
                     let last = shown.last_mut().expect("a console block begins with a command");
@@ -37,16 +41,28 @@ fn shown(readme: &str) -> Vec<Shown> {
 fn steady(output: &str) -> String {
     let moment = |word: &str| {
         word.len() == 10
-            && word.bytes().enumerate().all(|(i, b)| if i == 4 || i == 7 { b == b'-' } else { b.is_ascii_digit() })
+            && word
+                .bytes()
+                .enumerate()
+                .all(|(i, b)| if i == 4 || i == 7 { b == b'-' } else { b.is_ascii_digit() })
     };
     let time = |word: &str| {
-        word.len() == 5 && word.bytes().enumerate().all(|(i, b)| if i == 2 { b == b':' } else { b.is_ascii_digit() })
+        word.len() == 5
+            && word.bytes().enumerate().all(|(i, b)| if i == 2 { b == b':' } else { b.is_ascii_digit() })
     };
     output
         .lines()
         .map(|line| {
             line.split(' ')
-                .map(|word| if moment(word) { "<day>" } else if time(word) { "<time>" } else { word })
+                .map(|word| {
+                    if moment(word) {
+                        "<day>"
+                    } else if time(word) {
+                        "<time>"
+                    } else {
+                        word
+                    }
+                })
                 .collect::<Vec<_>>()
                 .join(" ")
                 .trim_end()

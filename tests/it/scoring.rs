@@ -12,21 +12,21 @@ use scruple::scoring::{
 
 /// One piece on the bench, built reading by reading.
 #[derive(Clone)]
-struct Bench {
-    product: &'static str,
-    evidence: PieceEvidence,
-    instruments: Instruments,
-    policy: Policy,
-    price: Option<&'static str>,
-    lot_size: u32,
+pub(super) struct Bench {
+    pub(super) product: &'static str,
+    pub(super) evidence: PieceEvidence,
+    pub(super) instruments: Instruments,
+    pub(super) policy: Policy,
+    pub(super) price: Option<&'static str>,
+    pub(super) lot_size: u32,
 }
 
-fn observed<Q: Quantity>(text: &str) -> Observation<Q> {
+pub(super) fn observed<Q: Quantity>(text: &str) -> Observation<Q> {
     Observation::of(&parse::<Q>(text).unwrap())
 }
 
 impl Bench {
-    fn of(product: &'static str) -> Self {
+    pub(super) fn of(product: &'static str) -> Self {
         Bench {
             product,
             evidence: PieceEvidence::default(),
@@ -36,30 +36,30 @@ impl Bench {
             lot_size: 1,
         }
     }
-    fn mass(mut self, text: &str) -> Self {
+    pub(super) fn mass(mut self, text: &str) -> Self {
         self.evidence.mass = Some(observed::<Mass>(text));
         self
     }
-    fn disc(mut self, diameter: &str, thickness: &str) -> Self {
+    pub(super) fn disc(mut self, diameter: &str, thickness: &str) -> Self {
         self.evidence.diameter = Some(observed::<Length>(diameter));
         self.evidence.thickness = Some(observed::<Length>(thickness));
         self
     }
-    fn bar(mut self, length: &str, width: &str, thickness: &str) -> Self {
+    pub(super) fn bar(mut self, length: &str, width: &str, thickness: &str) -> Self {
         self.evidence.length = Some(observed::<Length>(length));
         self.evidence.width = Some(observed::<Length>(width));
         self.evidence.thickness = Some(observed::<Length>(thickness));
         self
     }
-    fn reads(mut self, conductivity: &str) -> Self {
+    pub(super) fn reads(mut self, conductivity: &str) -> Self {
         self.evidence.conductivity.push(observed::<Conductivity>(conductivity));
         self
     }
-    fn probe(mut self, name: &str) -> Self {
+    pub(super) fn probe(mut self, name: &str) -> Self {
         self.evidence.probe = Some(self.instruments.probe(name).unwrap().clone());
         self
     }
-    fn coil(mut self, frequency: &str, coil: &str) -> Self {
+    pub(super) fn coil(mut self, frequency: &str, coil: &str) -> Self {
         self.evidence.probe = Some(Probe {
             name: "given".to_owned(),
             frequency: Some(parse::<Frequency>(frequency).unwrap().value),
@@ -69,27 +69,27 @@ impl Bench {
         });
         self
     }
-    fn at(mut self, temperature: &str) -> Self {
+    pub(super) fn at(mut self, temperature: &str) -> Self {
         self.evidence.temperature = Some(observed::<Temperature>(temperature));
         self
     }
-    fn compared(mut self) -> Self {
+    pub(super) fn compared(mut self) -> Self {
         self.instruments.meter.compared_with_same_alloy = true;
         self
     }
-    fn presented(mut self, presentation: Presentation) -> Self {
+    pub(super) fn presented(mut self, presentation: Presentation) -> Self {
         self.evidence.presentation = presentation;
         self
     }
-    fn price(mut self, text: &'static str) -> Self {
+    pub(super) fn price(mut self, text: &'static str) -> Self {
         self.price = Some(text);
         self
     }
-    fn lot_of(mut self, pieces: u32) -> Self {
+    pub(super) fn lot_of(mut self, pieces: u32) -> Self {
         self.lot_size = pieces;
         self
     }
-    fn assess(&self) -> Assessment {
+    pub(super) fn assess(&self) -> Assessment {
         let catalogue = Catalogue::embedded();
         let scans = Scans::default();
         let rules = Rules { catalogue, instruments: &self.instruments, policy: &self.policy, scans: &scans };
@@ -100,17 +100,17 @@ impl Bench {
 }
 
 #[track_caller]
-fn check<'a>(assessment: &'a Assessment, quantity: &str) -> &'a Check {
+pub(super) fn check<'a>(assessment: &'a Assessment, quantity: &str) -> &'a Check {
     assessment.checks.iter().find(|check| check.measurand.name() == quantity).unwrap()
 }
 
 #[track_caller]
-fn core<'a>(assessment: &'a Assessment, material: &str) -> &'a Candidate {
+pub(super) fn core<'a>(assessment: &'a Assessment, material: &str) -> &'a Candidate {
     let is_core = |c: &&Candidate| c.material.as_str() == material && c.construction == Construction::Core;
     assessment.candidates.iter().find(is_core).unwrap()
 }
 
-fn silver_coin() -> Bench {
+pub(super) fn silver_coin() -> Bench {
     Bench::of("us-5112-e")
         .mass("31.12 g")
         .disc("40.60 mm", "2.98 mm")
@@ -120,7 +120,7 @@ fn silver_coin() -> Bench {
         .compared()
 }
 
-fn gold_disc() -> Bench {
+pub(super) fn gold_disc() -> Bench {
     Bench::of("ca-gold-50").mass("31.11 g").disc("30.00 mm", "2.87 mm").coil("60 kHz", "2mm,4mm").at("20.0 C")
 }
 

@@ -104,7 +104,7 @@ fn candidate(name: &str, construction: Construction, survives: bool, doubt: Opti
 }
 
 fn offers() -> Vec<Offer> {
-    let offer = |method, power, why: &str| Offer { method, power, why: why.to_owned() };
+    let offer = |method, power, why: &str| Offer::new(method, power, why);
     vec![
         offer(
             Method::Ultrasound,
@@ -140,8 +140,13 @@ pub fn piece(lot: &LotView, number: u128, mass: f64, diameter: f64, serial: Opti
         };
     }
     let text = "tungsten heavy alloy under a skin of the alloy reads like this piece";
-    let doubt =
-        Doubt { kind: DoubtKind::HiddenCore, scope: Scope::Piece, text: text.to_owned(), offers: offers() };
+    let doubt = Doubt {
+        kind: DoubtKind::HiddenCore,
+        scope: Scope::Piece,
+        text: text.to_owned(),
+        offers: offers(),
+        about: Vec::new(),
+    };
     let doubts = if standing == Standing::Clear { Vec::new() } else { vec![doubt] };
     let id = PieceId::new(uuid(1000 * u128::from(lot.line) + number));
     let number = format!("{}-{number:02}", lot.number);
@@ -157,6 +162,7 @@ pub fn piece(lot: &LotView, number: u128, mass: f64, diameter: f64, serial: Opti
             reading(2, Measurand::Diameter, "1.287 in", "32.69 mm", "± 0.013 mm"),
         ],
         assessment: Assessment {
+            second_tests: Vec::new(),
             product: lot.product.clone(),
             standing,
             score: if standing == Standing::Clear { 0.987 } else { 0.713 },

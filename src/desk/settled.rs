@@ -1,0 +1,130 @@
+//! What people settled: scoring a piece again does not open the same doubt again.
+
+use super::AppError;
+use super::show::{kept_assessment, lot_of, piece_of};
+use crate::intake::{LotId, PieceId, ReadingId};
+use crate::reference::MaterialId;
+use crate::scoring::{Assessment, Doubt, DoubtKind, Scope};
+use crate::store::{DecisionRow, HoldRow, PieceRow, Reader, ReadingRow, StoreError};
+use serde::{Deserialize, Serialize};
+
+/// What exactly a settlement settled.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub(super) struct SettledDoubt {
+    pub(super) kind: DoubtKind,
+    pub(super) text: String,
+    /// The materials it could have been instead.
+    pub(super) about: Vec<MaterialId>,
+    /// The readings of the piece at the time: other readings ask anew.
+    pub(super) readings: Vec<ReadingId>,
+    /// For a doubt of a lot: pieces with a place up to this one were meant.
+    pub(super) places: Option<u32>,
+}
+
+impl SettledDoubt {
+    /// Returns what stands behind an open hold.
+    pub(super) fn behind(reader: Reader<'_>, hold: &HoldRow) -> Result<Self, AppError> {
+        let (about, readings, places) = match hold.piece {
+            Some(piece) => {
+                let row = piece_of(reader, piece)?;
+                let assessment = kept_assessment(reader, &row)?.assessment;
+                let readings = reader.readings_in_force(piece)?.iter().map(|reading| reading.id).collect();
+                (about_of(&assessment, hold, Scope::Piece), readings, None)
+            }
+            None => {
+                let mut about: Vec<MaterialId> = Vec::new();
+                for piece in reader.pieces_of(hold.lot)? {
+                    let assessment = kept_assessment(reader, &piece)?.assessment;
+                    about.extend(materials(&assessment, hold.kind, Scope::Lot));
+                }
+                about.sort();
+                about.dedup();
+                (about, Vec::new(), Some(lot_of(reader, hold.lot)?.places))
+            }
+        };
+        Ok(SettledDoubt { kind: hold.kind, text: hold.text.clone(), about, readings, places })
+    }
+
+    /// Tells whether a doubt that is raised now is the one that was settled: the same words, or nothing it could be that was
+    /// not settled, on the same readings.
+    fn covers(&self, doubt: &Doubt, readings: &[ReadingId]) -> bool {
+        let within = !doubt.about.is_empty()
+            && self.readings == readings
+            && doubt.about.iter().all(|material| self.about.contains(material));
+        self.kind == doubt.kind && (self.text == doubt.text || within)
+    }
+
+    /// Tells whether a doubt of the lot, raised by a piece at a place, was settled.
+    fn covers_lot(&self, doubt: &Doubt, place: u32) -> bool {
+        let meant = self.places.is_some_and(|places| place <= places);
+        self.kind == doubt.kind && meant && doubt.about.iter().all(|material| self.about.contains(material))
+    }
+
+    /// Writes it as the book keeps it.
+    pub(super) fn json(&self) -> String {
+        serde_json::to_string(self).expect("a settled doubt is made of words and identities")
+    }
+
+    fn of(row: &DecisionRow) -> Result<Self, AppError> {
+        let text = row.doubt.as_deref().unwrap_or_default();
+        serde_json::from_str(text)
+            .map_err(|_| StoreError::Strange { column: "decision.doubt", found: text.to_owned() }.into())
+    }
+}
+
+/// Returns the materials that an assessment names in the doubt behind a hold.
+fn about_of(assessment: &Assessment, hold: &HoldRow, scope: Scope) -> Vec<MaterialId> {
+    let mut doubts = assessment.doubts.iter().filter(|doubt| doubt.scope == scope && doubt.kind == hold.kind);
+    doubts.find(|doubt| doubt.text == hold.text).map(|doubt| doubt.about.clone()).unwrap_or_default()
+}
+
+/// Returns the materials that an assessment names in doubts of a kind and scope.
+fn materials(assessment: &Assessment, kind: DoubtKind, scope: Scope) -> Vec<MaterialId> {
+    let doubts = assessment.doubts.iter().filter(|doubt| doubt.kind == kind && doubt.scope == scope);
+    doubts.flat_map(|doubt| doubt.about.iter().cloned()).collect()
+}
+
+/// Tells whether anything about a piece was settled by a person.
+pub(super) fn has_settlements(reader: Reader<'_>, piece: PieceId) -> Result<bool, AppError> {
+    Ok(!reader.settlements_of_piece(piece)?.is_empty())
+}
+
+/// Returns the doubts of an assessment that nobody settled.
+pub(super) fn open_doubts<'a>(
+    reader: Reader<'_>,
+    row: &PieceRow,
+    readings: &[ReadingRow],
+    assessment: &'a Assessment,
+) -> Result<Vec<&'a Doubt>, AppError> {
+    let own = settled(&reader.settlements_of_piece(row.id)?)?;
+    let shared = lot_settlements(reader, row.lot)?;
+    let readings: Vec<ReadingId> = readings.iter().map(|reading| reading.id).collect();
+    let place = row.number.piece;
+    Ok(assessment
+        .doubts
+        .iter()
+        .filter(|doubt| match doubt.scope {
+            Scope::Piece => !own.iter().any(|settled| settled.covers(doubt, &readings)),
+            Scope::Lot => !shared.iter().any(|settled| settled.covers_lot(doubt, place)),
+        })
+        .collect())
+}
+
+/// Returns the doubts of the record that nobody settled.
+pub(super) fn unsettled<'a>(
+    reader: Reader<'_>,
+    piece: PieceId,
+    doubts: &'a [Doubt],
+) -> Result<Vec<&'a Doubt>, AppError> {
+    let own = settled(&reader.settlements_of_piece(piece)?)?;
+    Ok(doubts.iter().filter(|doubt| !own.iter().any(|settled| settled.covers(doubt, &[]))).collect())
+}
+
+/// Returns what was settled for a lot as a whole.
+fn lot_settlements(reader: Reader<'_>, lot: LotId) -> Result<Vec<SettledDoubt>, AppError> {
+    settled(&reader.settlements_of_lot(lot)?)
+}
+
+fn settled(rows: &[DecisionRow]) -> Result<Vec<SettledDoubt>, AppError> {
+    rows.iter().map(SettledDoubt::of).collect()
+}

@@ -1,0 +1,241 @@
+//! Ultrasound: the velocity of sound through the thickness, and echoes from inside.
+
+use super::examine::{Examined, Judged, Words, first_build};
+use super::prediction::{Build, EXCLUDES_AT, Plan, Predicts, Range};
+use super::report::Figure;
+use crate::evidence::{InterfaceEcho, Measurand, Sound, UltrasoundTest};
+use crate::metrology::{Uncertain, UncertainError};
+use crate::physics::ultrasound::{acoustic_impedance_mrayl, pressure_reflection, velocity_ratio_of_clad};
+use crate::quantity::{Quantity, Velocity};
+use crate::reference::{Material, Ranged};
+use crate::scoring::assessment::Scope;
+use crate::scoring::doubt::{Doubt, DoubtKind, Method, Offer, Power};
+use crate::scoring::geometry::Measured;
+use crate::scoring::suspects::Suspect;
+use crate::scoring::trial::Trial;
+
+/// Thinnest flat field on which an echo is separate from its pulse, in mm (common practice).
+const FROM_MM: f64 = 1.5;
+/// Relative standard uncertainty of a gauge's time base or velocity setting (common practice).
+const GAUGE_SHARE: f64 = 0.005;
+/// Standard uncertainty of a calliper thickness that was not measured yet, in mm.
+const CALLIPER_MM: f64 = 0.012;
+/// Sound pressure reflected by an interface that a gauge still shows (common practice).
+const ECHO_FROM: f64 = 0.05;
+/// Skin below which an interface echo drowns in the pulse, in mm: one wavelength in gold at 10 MHz.
+const ECHO_SKIN_MM: f64 = 0.32;
+
+/// Velocity through the thickness of any build, in m/s, and its echoes.
+struct Through {
+    own: Ranged<Velocity>,
+    impedance: Range,
+    /// Thickness where the sound went, in mm.
+    thickness: f64,
+    echo: Echo,
+}
+
+/// What was seen of echoes from inside.
+#[derive(Clone, Copy)]
+enum Echo {
+    NotLooked,
+    NotSeen,
+    Seen,
+    At(Measured),
+}
+
+impl Through {
+    fn of(alloy: &Material, thickness: f64, echo: Echo) -> Self {
+        Through { own: alloy.sound_velocity.clone(), impedance: impedance(alloy), thickness, echo }
+    }
+
+    /// Returns the velocity of a build whose materials have these velocities.
+    fn velocity(&self, build: &Build<'_>, skin: f64, material: f64) -> f64 {
+        build.core.map_or(material, |core| {
+            let fraction = (1.0 - 2.0 * core.skin / self.thickness).clamp(0.0, 1.0);
+            skin * velocity_ratio_of_clad(skin, material, fraction)
+        })
+    }
+
+    /// Returns the least share of the sound pressure that comes back from the interface.
+    fn reflection(&self, material: &Material) -> f64 {
+        let core = impedance(material);
+        if core.gap(self.impedance) == 0.0 {
+            0.0
+        } else if core.low > self.impedance.high {
+            pressure_reflection(self.impedance.high, core.low).abs()
+        } else {
+            pressure_reflection(self.impedance.low, core.high).abs()
+        }
+    }
+}
+
+impl Predicts for Through {
+    fn range(&self, build: &Build<'_>) -> Option<Range> {
+        let (own, core) = (&self.own, &build.material.sound_velocity);
+        Some(Range::between(
+            self.velocity(build, own.low.as_m_per_s(), core.low.as_m_per_s()),
+            self.velocity(build, own.high.as_m_per_s(), core.high.as_m_per_s()),
+        ))
+    }
+
+    fn centre(&self, build: &Build<'_>) -> Option<f64> {
+        let core = build.material.sound_velocity.value.as_m_per_s();
+        Some(self.velocity(build, self.own.value.as_m_per_s(), core))
+    }
+
+    fn sign(&self, build: &Build<'_>) -> bool {
+        build.core.is_some_and(|core| core.skin >= ECHO_SKIN_MM)
+            && self.reflection(build.material) >= ECHO_FROM
+    }
+
+    fn sign_excludes(&self, build: &Build<'_>) -> bool {
+        match (self.echo, build.core) {
+            (Echo::NotLooked, _) => false,
+            (Echo::NotSeen, _) => self.sign(build),
+            (Echo::Seen | Echo::At(_), None) => true,
+            (Echo::Seen, Some(_)) => false,
+            // An echo may come from either interface.
+            (Echo::At(depth), Some(core)) => {
+                let far = self.thickness - core.skin;
+                let off = (depth.value - core.skin).abs().min((depth.value - far).abs());
+                off >= EXCLUDES_AT * depth.u
+            }
+        }
+    }
+}
+
+/// Returns least and greatest acoustic impedance of a material, in MRayl.
+fn impedance(material: &Material) -> Range {
+    let of = |density: f64, velocity: f64| acoustic_impedance_mrayl(density, velocity);
+    Range {
+        low: of(material.density.low.as_g_per_cm3(), material.sound_velocity.low.as_m_per_s()),
+        high: of(material.density.high.as_g_per_cm3(), material.sound_velocity.high.as_m_per_s()),
+    }
+}
+
+/// Plans a measurement on a flat field.
+pub(crate) fn plan(trial: &Trial<'_>) -> Result<Plan, String> {
+    let thickness = trial.geometry.whole_thickness().ok_or("the thickness is not known")?;
+    if thickness < FROM_MM {
+        return Err(format!("{thickness:.2} mm is too thin, it needs {FROM_MM} mm"));
+    }
+    let calliper = trial.geometry.thickness.map_or(0.0, |t| t.u).max(CALLIPER_MM);
+    let predicts = Through::of(trial.alloy, thickness, Echo::NotLooked);
+    let velocity = predicts.own.value.as_m_per_s();
+    let declared = Range { low: predicts.own.low.as_m_per_s(), high: predicts.own.high.as_m_per_s() };
+    Ok(Plan { u: velocity * GAUGE_SHARE.hypot(calliper / thickness), predicts: Box::new(predicts), declared })
+}
+
+/// Says what a measurement could do about a group.
+pub(crate) fn words(trial: &Trial<'_>, plan: &Plan, group: &[&Suspect<'_>]) -> Words {
+    let Some((suspect, _)) = first_build(trial, group) else { return Words::default() };
+    let thickness = trial.geometry.whole_thickness().unwrap_or(FROM_MM);
+    let reflected = Through::of(trial.alloy, thickness, Echo::NotLooked).reflection(suspect.material);
+    let settles = format!(
+        "sound runs at {:.0} m/s in {} and {:.0} m/s in the declared alloy, U {:.0} m/s (k = 2); at least {:.0} % of the \
+         pressure comes back from the interface",
+        suspect.material.sound_velocity.value.as_m_per_s(),
+        suspect.candidate.material,
+        trial.alloy.sound_velocity.value.as_m_per_s(),
+        2.0 * plan.u,
+        100.0 * reflected
+    );
+    Words { settles, cannot: "sound runs through them as through the declared alloy".to_owned() }
+}
+
+const CALLIPER: &str = "thickness by calliper";
+const SHOWN: &str = "what the gauge shows";
+const GAUGE: &str = "gauge";
+
+/// Judges a measurement that was made.
+pub(crate) fn examine(trial: &Trial<'_>, test: &UltrasoundTest) -> Examined {
+    let thickness = test.thickness.value.as_millimetres();
+    let shown = match &test.sound {
+        Sound::TimeOfFlight(time) => format!("{:.3} µs there and back", time.value.as_microseconds()),
+        Sound::Gauge { set_to, shown } => {
+            format!("{} shown at {}", shown.value.show(3), set_to.show(0))
+        }
+    };
+    let how = format!("{} by calliper, {shown}", test.thickness.value.show(3));
+    let unusable = |reason: String| Examined::unusable(Method::Ultrasound, how.clone(), reason);
+    if thickness < FROM_MM {
+        return unusable(format!("{thickness:.2} mm is too thin: the echo is not separate from the pulse"));
+    }
+    let velocity = match velocity(trial, test) {
+        Ok(velocity) if velocity.value() > 0.0 => velocity,
+        Ok(_) => return unusable("no velocity follows from these readings".to_owned()),
+        Err(error) => return unusable(error.to_string()),
+    };
+    let echo = match &test.echo {
+        InterfaceEcho::NotLooked => Echo::NotLooked,
+        InterfaceEcho::NotSeen => Echo::NotSeen,
+        InterfaceEcho::Seen => Echo::Seen,
+        InterfaceEcho::AtDepth(depth) => {
+            let value = depth.value.as_millimetres();
+            let step = depth.step.as_millimetres();
+            let u = depth.stated.map_or(step.hypot(GAUGE_SHARE * value), |u| u.as_millimetres());
+            Echo::At(Measured { value, u: u.max(step / 12f64.sqrt()) })
+        }
+    };
+    let mut examined = Judged {
+        method: Method::Ultrasound,
+        how,
+        predicts: Box::new(Through::of(trial.alloy, thickness, echo)),
+        value: velocity,
+        figure: Figure::velocity,
+        sources: &[
+            (CALLIPER, "repeatability, digit step and limit of error of the calliper"),
+            (SHOWN, "digit step / √12 (JCGM 100:2008, F.2.2.1), or as stated"),
+            (GAUGE, "time base or velocity setting 0.5 %, common practice"),
+        ],
+    }
+    .examined(trial);
+    let where_seen = match echo {
+        Echo::Seen => Some("from inside".to_owned()),
+        Echo::At(depth) => Some(format!("from {:.2} mm below the face", depth.value)),
+        Echo::NotLooked | Echo::NotSeen => None,
+    };
+    examined.doubts.extend(where_seen.map(|place| {
+        Doubt::new(
+            DoubtKind::HiddenCore,
+            Scope::Piece,
+            format!("ultrasound: an echo {place}; one metal throughout gives none"),
+            vec![
+                Offer::new(
+                    Method::Ultrasound,
+                    Power::Narrows,
+                    "a sweep over the whole face tells a core from a single flaw",
+                ),
+                Offer::new(
+                    Method::Assay,
+                    Power::Settles,
+                    "an accredited laboratory drills through the middle; it destroys a part",
+                ),
+            ],
+        )
+    }));
+    examined
+}
+
+/// Returns the velocity in m/s with what each reading contributes.
+fn velocity(trial: &Trial<'_>, test: &UltrasoundTest) -> Result<Uncertain, UncertainError> {
+    let calliper =
+        crate::scoring::budget::length(Measurand::Thickness, &test.thickness, &trial.instruments.calliper);
+    let thickness = Uncertain::new(test.thickness.value.as_millimetres(), calliper.u(), CALLIPER)?;
+    let gauge = Uncertain::new(1.0, GAUGE_SHARE, GAUGE)?;
+    let velocity = match &test.sound {
+        Sound::TimeOfFlight(time) => {
+            let step = time.step.as_microseconds() / 12f64.sqrt();
+            let u = time.stated.map_or(step, |u| u.as_microseconds().max(step));
+            let time = Uncertain::new(time.value.as_microseconds(), u, SHOWN)?;
+            thickness.scale(2e3).div(&time)?
+        }
+        Sound::Gauge { set_to, shown } => {
+            let step = shown.step.as_millimetres() / 12f64.sqrt();
+            let u = shown.stated.map_or(step, |u| u.as_millimetres().max(step));
+            let shown = Uncertain::new(shown.value.as_millimetres(), u, SHOWN)?;
+            thickness.scale(set_to.as_m_per_s()).div(&shown)?
+        }
+    };
+    Ok(&velocity * &gauge)
+}

@@ -1,0 +1,56 @@
+//! The skins that are tried on a piece, and the intervals that survive.
+
+use super::geometry::Geometry;
+use super::scans::THINNEST_MM;
+use super::second::CoreShape;
+
+/// The skins that are tried on a piece, each with the size of the core under it.
+pub(super) struct Scan {
+    pub(super) steps: Vec<CoreShape>,
+}
+
+impl Scan {
+    /// Takes the depths of a table, in skin depths of `depth` mm, up to half the thickness; a piece thicker than the table
+    /// gets its last step at half the thickness, where a core answers as at the table's end. Without a table, 200 even
+    /// steps.
+    pub(super) fn of(geometry: &Geometry, thickness: f64, table: Option<(&[f64], f64)>) -> Self {
+        let half = thickness / 2.0;
+        let mut skins: Vec<f64> = match table {
+            Some((depths, depth)) => {
+                depths.iter().map(|d| (d * depth).max(THINNEST_MM)).take_while(|skin| *skin <= half).collect()
+            }
+            None => (0..=200).map(|i| (f64::from(i) * half / 200.0).max(THINNEST_MM)).collect(),
+        };
+        if skins.last().is_none_or(|last| *last < half) {
+            skins.push(half);
+        }
+        Scan { steps: skins.into_iter().map(|skin| geometry.core_shape(thickness, skin)).collect() }
+    }
+}
+
+/// Collects steps into closed intervals.
+pub(super) struct Intervals<'v> {
+    open: Option<(f64, f64)>,
+    done: &'v mut Vec<(f64, f64)>,
+}
+
+impl<'v> Intervals<'v> {
+    pub(super) fn new(done: &'v mut Vec<(f64, f64)>) -> Self {
+        Intervals { open: None, done }
+    }
+
+    /// Adds the next step; `inside` tells whether it belongs to an interval.
+    pub(super) fn step(&mut self, at: f64, inside: bool) {
+        match (&mut self.open, inside) {
+            (Some((_, end)), true) => *end = at,
+            (None, true) => self.open = Some((at, at)),
+            (Some(_), false) => self.done.extend(self.open.take()),
+            (None, false) => {}
+        }
+    }
+
+    /// Ends the last interval.
+    pub(super) fn close(&mut self) {
+        self.done.extend(self.open.take());
+    }
+}
