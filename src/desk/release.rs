@@ -75,6 +75,12 @@ impl Setup {
                     }
                 }
             }
+            if against.len() == before && row.standing != Standing::Clear {
+                against.push(format!(
+                    "piece `{number}` stands at `{}`: score its lot again",
+                    row.standing.word()
+                ));
+            }
             let worth = self.worth(row, prices).map(|(_, value)| value);
             let limit = self.policy.review.four_eyes;
             if two_pairs

@@ -11,7 +11,8 @@ use super::views::HoldView;
 use super::{AppError, Desk, ErrorKind, Setup, new_uuid, said};
 use crate::intake::lifecycle::HoldEvent;
 use crate::intake::{DecisionId, HoldId, PieceId, Refusal, SampleId, SecondTestId};
-use crate::scoring::{Method, Outcome, Power, SecondTestReport};
+use crate::reference::MaterialId;
+use crate::scoring::{Construction, DoubtKind, Method, Outcome, Power, SecondTestReport};
 use crate::store::{DecisionKind, Deed, HoldRow, NewDecision, Reader, SecondTestRow, Writer};
 use serde_json::json;
 
@@ -182,18 +183,22 @@ impl Setup {
 
 /// Returns why a report tells nothing about something the doubt names; `None` when it tells something about each.
 fn untold(report: &SecondTestReport, doubt: &SettledDoubt) -> Option<String> {
-    let untold: Vec<_> = doubt
-        .about
-        .iter()
-        .filter(|material| !report.excluded.iter().any(|excluded| excluded.material == **material))
-        .collect();
+    let built = match doubt.kind {
+        DoubtKind::HiddenCore => Construction::Core,
+        _ => Construction::Solid,
+    };
+    let told = |material: &MaterialId| {
+        let mut excluded = report.excluded.iter();
+        excluded.any(|excluded| excluded.material == *material && excluded.construction == built)
+    };
+    let untold: Vec<&MaterialId> = doubt.about.iter().filter(|material| !told(material)).collect();
     let first = untold.first()?;
-    let why = report
-        .not_told_apart
-        .iter()
-        .find(|left| untold.contains(&&left.material))
-        .map(|left| format!("{}: {}", left.name, left.why));
-    Some(why.unwrap_or_else(|| format!("it excludes nothing about `{first}`: {}", report.reason)))
+    let mut left = report.not_told_apart.iter();
+    let why = left.find(|left| left.construction == built && untold.contains(&&left.material));
+    Some(match why {
+        Some(left) => format!("{}: {}", left.name, left.why),
+        None => format!("it excludes nothing about `{first}`: {}", report.reason),
+    })
 }
 
 /// Refuses a method that was not considered for a doubt, or that cannot tell.

@@ -5,20 +5,26 @@ use super::operators::authority;
 use super::review::{Ground, settle_hold};
 use super::review_views::{Role, SampleView};
 use super::settle::evidence;
-use super::settled::SettledDoubt;
+use super::settled::{SettledDoubt, proved};
 use super::show::{kept_assessment, lot_of};
 use super::views::LotView;
 use super::{AppError, Desk, ErrorKind, Setup, new_uuid, said};
 use crate::evidence::PieceEvidence;
 use crate::intake::{DecisionId, HoldOrigin, LotId, PieceId, SampleId, Whereabouts};
+use crate::metrology::sampling::most_bad_not_excluded;
+use crate::quantity::Money;
 use crate::reference::MaterialId;
 use crate::scoring::{
-    Assessment, Bound, DoubtKind, LotAssessment, LotDeclared, LotPiece, Outcome, PieceKey, Standing,
+    Assessment, Doubt, DoubtKind, LotAssessment, LotDeclared, LotPiece, Outcome, PieceKey, Standing,
     assess_lot,
 };
-use crate::store::{Deed, HoldRow, LotRow, NewSample, PieceRow, Reader, SampleRow, Writer, digest};
+use crate::store::{
+    Deed, HoldRow, LotRow, NewSample, PieceRow, Reader, SampleRow, StoreError, Writer, digest,
+};
+use rust_decimal::Decimal;
 use serde::{Deserialize, Serialize};
 use serde_json::json;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// Most pieces that an error names.
 const NAMED: usize = 6;
@@ -30,10 +36,36 @@ struct SharedText {
     about: Vec<MaterialId>,
 }
 
+/// A piece with what is known of it.
+struct Known {
+    row: PieceRow,
+    evidence: PieceEvidence,
+    assessment: Assessment,
+    /// What a person settled on a second test.
+    proved: Vec<SettledDoubt>,
+}
+
+impl Known {
+    /// Returns what the piece could still be, by doubts of a kind that no second test settled; `None` when it raises none.
+    fn left_open(&self, kind: DoubtKind) -> Option<BTreeSet<&MaterialId>> {
+        let mut raised = self.assessment.doubts.iter().filter(|doubt| doubt.kind == kind).peekable();
+        raised.peek()?;
+        let open: Vec<&Doubt> = raised
+            .filter(|doubt| {
+                !self.proved.iter().any(|settled| {
+                    settled.kind == kind
+                        && doubt.about.iter().all(|material| settled.about.contains(material))
+                })
+            })
+            .collect();
+        (!open.is_empty()).then(|| open.into_iter().flat_map(|doubt| &doubt.about).collect())
+    }
+}
+
 /// The pieces of a lot with what is known of each, those that left the desk among them.
 pub(super) struct LotWork {
     row: LotRow,
-    pieces: Vec<(PieceRow, PieceEvidence, Assessment)>,
+    pieces: Vec<Known>,
 }
 
 impl Desk {
@@ -78,11 +110,7 @@ impl Desk {
             let drawn = plan.sample(seed);
             let pieces: Vec<PieceId> =
                 drawn.chosen.iter().filter_map(|key| work.piece(*key)).map(|row| row.id).collect();
-            let shared: Vec<SharedText> = here
-                .shared
-                .iter()
-                .map(|doubt| SharedText { kind: doubt.kind, about: doubt.about.clone() })
-                .collect();
+            let shared = work.shared_by(&pieces, here.shared.iter().map(|doubt| doubt.kind));
             let shared = serde_json::to_string(&shared).expect("shared doubts are words and identities");
             let id = SampleId::new(new_uuid(act.at));
             writer.insert_sample(&NewSample {
@@ -146,13 +174,13 @@ impl Desk {
                 return Err(AppError::failed(format!("lot `{number}` has no sample"))
                     .with_hint("draw one with `scruple sample`"));
             };
-            let shared = shared_of(&sample, kind)?;
-            if shared.is_empty() {
+            let found = shared_texts(&sample)?.into_iter().find(|shared| shared.kind == kind);
+            let Some(shared) = found else {
                 let message = format!("the sample of lot `{number}` was not drawn for `{}`", kind.label());
                 return Err(AppError::failed(message));
-            }
-            work.refuse_untested(&sample, &shared)?;
-            let bound = setup.bound(&work, &sample, &shared)?;
+            };
+            let shared = work.settled_by(&sample, shared)?;
+            let bound = work.bound(&sample, std::slice::from_ref(&shared))?;
             let words = format!(
                 "{reason}; sample of {} of {} pieces, seed {}, all agree; {}",
                 sample.pieces.len(),
@@ -192,8 +220,8 @@ impl Setup {
         let pieces: Vec<LotPiece<'_>> = work
             .pieces
             .iter()
-            .filter(|(row, ..)| wanted(row))
-            .map(|(row, evidence, assessment)| (PieceKey(row.number.piece), evidence, assessment))
+            .filter(|known| wanted(&known.row))
+            .map(|known| (PieceKey(known.row.number.piece), &known.evidence, &known.assessment))
             .collect();
         Ok(assess_lot(&self.rules(), &LotDeclared { product, quantity: declared }, &pieces))
     }
@@ -204,7 +232,7 @@ impl Setup {
         if !lot.test_all {
             return Ok(());
         }
-        let names = work.names(lot.bad.iter().filter_map(|key| work.piece(*key)));
+        let names = names(lot.bad.iter().filter_map(|key| work.piece(*key)));
         let message = format!(
             "lot `{}` cannot be settled on a sample: {names} is bad, so every piece is tested",
             work.row.number
@@ -212,41 +240,22 @@ impl Setup {
         Err(AppError::new(ErrorKind::NotPermitted, message))
     }
 
-    /// Says what the untested rest may still hold when the whole sample agrees.
-    fn bound(&self, work: &LotWork, sample: &SampleRow, shared: &[SharedText]) -> Result<String, AppError> {
-        let lot = self.assess_work(work, 0, |_| true)?;
-        let worth = work
-            .pieces
-            .iter()
-            .flat_map(|(.., assessment)| assessment.survivors())
-            .filter(|candidate| shared.iter().any(|doubt| doubt.about.contains(&candidate.material)))
-            .filter_map(|candidate| candidate.displaced)
-            .max_by(|a, b| a.amount.cmp(&b.amount));
-        let size = u32::try_from(sample.pieces.len()).unwrap_or(u32::MAX);
-        let Some(plan) = lot.plan else { return Ok("nothing is left untested".to_owned()) };
-        let plan = crate::scoring::SamplePlan { lot: sample.lot_size, confidence: sample.confidence, ..plan };
-        let bound = plan.bound_after(size, 0, worth).map_err(|error| AppError::failed(error.to_string()))?;
-        Ok(bound_in_words(&bound))
-    }
-
     fn show_sample(&self, work: &LotWork, sample: SampleRow) -> Result<SampleView, AppError> {
-        let shared: Vec<SharedText> = shared_texts(&sample)?;
-        let drawn: Vec<&(PieceRow, PieceEvidence, Assessment)> =
-            work.pieces.iter().filter(|(row, ..)| sample.pieces.contains(&row.id)).collect();
+        let drawn: Vec<&Known> = work.drawn(&sample).collect();
         let count = |found: usize| u32::try_from(found).unwrap_or(u32::MAX);
-        let disagreed = drawn.iter().filter(|(.., assessment)| disagrees(assessment)).count();
-        let agreed = drawn.iter().filter(|(.., own)| !disagrees(own) && is_settled(own, &shared)).count();
+        let disagreed = drawn.iter().filter(|known| disagrees(&known.assessment)).count();
+        let agreed = drawn.iter().filter(|known| agrees(&known.assessment)).count();
         let bound = if disagreed > 0 {
             "a piece of the sample disagrees: every piece of the lot is tested".to_owned()
         } else {
-            format!("when all of them agree: {}", self.bound(work, &sample, &shared)?)
+            format!("when all of them agree: {}", work.bound(&sample, &shared_texts(&sample)?)?)
         };
         Ok(SampleView {
             id: sample.id,
             lot: work.row.number.to_string(),
             seed: sample.seed,
             of: sample.lot_size,
-            pieces: drawn.iter().map(|(row, ..)| row.number.to_string()).collect(),
+            pieces: drawn.iter().map(|known| known.row.number.to_string()).collect(),
             agreed: count(agreed),
             disagreed: count(disagreed),
             bound,
@@ -269,47 +278,107 @@ impl LotWork {
     fn read(reader: Reader<'_>, row: LotRow) -> Result<Self, AppError> {
         let mut pieces = Vec::new();
         for piece in reader.pieces_of(row.id)? {
-            let evidence = evidence(&reader.readings_in_force(piece.id)?, &reader.second_tests_of(piece.id)?);
-            let assessment = kept_assessment(reader, &piece)?.assessment;
-            pieces.push((piece, evidence, assessment));
+            pieces.push(Known {
+                evidence: evidence(&reader.readings_in_force(piece.id)?, &reader.second_tests_of(piece.id)?),
+                assessment: kept_assessment(reader, &piece)?.assessment,
+                proved: proved(reader, piece.id)?,
+                row: piece,
+            });
         }
         Ok(LotWork { row, pieces })
     }
 
     fn piece(&self, key: PieceKey) -> Option<&PieceRow> {
-        self.pieces.iter().map(|(row, ..)| row).find(|row| row.number.piece == key.0)
+        self.pieces.iter().map(|known| &known.row).find(|row| row.number.piece == key.0)
     }
 
-    /// Names a few pieces.
-    fn names<'a>(&self, pieces: impl Iterator<Item = &'a PieceRow>) -> String {
-        let all: Vec<String> = pieces.map(|row| format!("`{}`", row.number)).collect();
-        let more = all.len().saturating_sub(NAMED);
-        let mut named: Vec<String> = all.into_iter().take(NAMED).collect();
-        if more > 0 {
-            named.push(format!("{more} more"));
+    fn drawn(&self, sample: &SampleRow) -> impl Iterator<Item = &Known> {
+        self.pieces.iter().filter(|known| sample.pieces.contains(&known.row.id))
+    }
+
+    /// Returns, for each kind of doubt, everything that one of the pieces drawn could be: what the sample can speak about.
+    fn shared_by(&self, drawn: &[PieceId], kinds: impl Iterator<Item = DoubtKind>) -> Vec<SharedText> {
+        let mut shared: BTreeMap<DoubtKind, BTreeSet<MaterialId>> = BTreeMap::new();
+        for kind in kinds {
+            let doubts = self
+                .pieces
+                .iter()
+                .filter(|known| drawn.contains(&known.row.id))
+                .flat_map(|known| &known.assessment.doubts)
+                .filter(|doubt| doubt.kind == kind);
+            shared.entry(kind).or_default().extend(doubts.flat_map(|doubt| doubt.about.iter().cloned()));
         }
-        named.join(", ")
+        shared
+            .into_iter()
+            .map(|(kind, about)| SharedText { kind, about: about.into_iter().collect() })
+            .collect()
     }
 
-    /// Refuses while a piece of the sample has no second test that settles the doubt.
-    fn refuse_untested(&self, sample: &SampleRow, shared: &[SharedText]) -> Result<(), AppError> {
-        let open: Vec<&PieceRow> = self
-            .pieces
-            .iter()
-            .filter(|(row, _, own)| sample.pieces.contains(&row.id) && !is_settled(own, shared))
-            .map(|(row, ..)| row)
+    /// Returns what of a shared doubt the sample settles: what no piece of it leaves open.
+    ///
+    /// # Errors
+    /// While a piece of the sample has no second test that agrees, and when the sample settles nothing.
+    fn settled_by(&self, sample: &SampleRow, mut shared: SharedText) -> Result<SharedText, AppError> {
+        let untested: Vec<&PieceRow> =
+            self.drawn(sample).filter(|known| !agrees(&known.assessment)).map(|known| &known.row).collect();
+        let (drawn, number) = (sample.pieces.len(), self.row.number);
+        if !untested.is_empty() {
+            let message = format!(
+                "{} of {drawn} pieces of the sample of lot `{number}` have no second test that agrees: {}",
+                untested.len(),
+                names(untested.into_iter())
+            );
+            return Err(AppError::failed(message));
+        }
+        let open: Vec<(&PieceRow, BTreeSet<&MaterialId>)> = self
+            .drawn(sample)
+            .filter_map(|known| Some((&known.row, known.left_open(shared.kind)?)))
             .collect();
-        if open.is_empty() {
-            return Ok(());
+        let before = shared.about.clone();
+        shared.about.retain(|material| !open.iter().any(|(_, left)| left.contains(material)));
+        if open.is_empty() || !shared.about.is_empty() {
+            return Ok(shared);
+        }
+        let mut left: Vec<String> =
+            before.iter().take(NAMED).map(|material| format!("`{material}`")).collect();
+        if left.is_empty() {
+            left.push(format!("`{}`", shared.kind.label()));
         }
         let message = format!(
-            "{} of {} pieces of the sample of lot `{}` have no second test that settles the doubt: {}",
-            open.len(),
-            sample.pieces.len(),
-            self.row.number,
-            self.names(open.iter().copied())
+            "the second tests of the sample of lot `{number}` leave {} open on {}",
+            left.join(", "),
+            names(open.iter().map(|(row, _)| *row))
         );
-        Err(AppError::failed(message))
+        Err(AppError::failed(message).with_hint("test those pieces by a method that settles the doubt"))
+    }
+
+    /// Says what the untested rest may still hold when the whole sample agrees.
+    ///
+    /// # Source
+    /// Largest D with P(none found | D) > 1 − confidence, hypergeometric.
+    fn bound(&self, sample: &SampleRow, shared: &[SharedText]) -> Result<String, AppError> {
+        let tested = u32::try_from(sample.pieces.len()).unwrap_or(u32::MAX);
+        let untested = sample.lot_size.saturating_sub(tested);
+        if untested == 0 {
+            return Ok("nothing is left untested".to_owned());
+        }
+        let most = most_bad_not_excluded(sample.lot_size, tested, 0, sample.confidence)
+            .map_err(|error| AppError::failed(error.to_string()))?;
+        let worth = self
+            .pieces
+            .iter()
+            .flat_map(|known| known.assessment.survivors())
+            .filter(|candidate| shared.iter().any(|doubt| doubt.about.contains(&candidate.material)))
+            .filter_map(|candidate| candidate.displaced)
+            .max_by(|a, b| a.amount.cmp(&b.amount));
+        let value = worth.map_or(String::new(), |each| {
+            let amount = (each.amount * Decimal::from(most)).round_dp(2);
+            format!(", {} of them together", Money { amount, ..each })
+        });
+        let percent = 100.0 * sample.confidence;
+        Ok(format!(
+            "at most {most} of the {untested} pieces not tested may be wrong{value} ({percent} % confidence)"
+        ))
     }
 }
 
@@ -318,30 +387,25 @@ fn settle_shared(
     writer: &Writer<'_>,
     work: &LotWork,
     sample: &SampleRow,
-    shared: &[SharedText],
+    shared: &SharedText,
     reason: &str,
 ) -> Result<Vec<DecisionId>, AppError> {
     let meant = |hold: &HoldRow| match hold.piece {
         None => true,
-        Some(piece) => work.pieces.iter().any(|(row, ..)| {
+        Some(piece) => work.pieces.iter().map(|known| &known.row).any(|row| {
             row.id == piece && row.whereabouts == Whereabouts::Here && row.number.piece <= sample.places
         }),
     };
     let ground = Ground { evidence: None, sample: Some(sample.id) };
     let mut closed = Vec::new();
     for hold in writer.read().open_holds_in_lot(work.row.id)? {
-        if hold.origin != HoldOrigin::Scoring || !meant(&hold) {
+        if hold.origin != HoldOrigin::Scoring || hold.kind != shared.kind || !meant(&hold) {
             continue;
         }
         let mut doubt = SettledDoubt::behind(writer.read(), &hold)?;
-        let within = |about: &[MaterialId]| {
-            shared.iter().any(|shared| {
-                shared.kind == hold.kind
-                    && about.iter().all(|material| shared.about.contains(material))
-                    && about.is_empty() == shared.about.is_empty()
-            })
-        };
-        if !within(&doubt.about) {
+        let within = doubt.about.iter().all(|material| shared.about.contains(material))
+            && doubt.about.is_empty() == shared.about.is_empty();
+        if !within {
             continue;
         }
         if doubt.places.is_some() {
@@ -356,21 +420,13 @@ fn settle_shared(
 fn last_sample(reader: Reader<'_>, work: &LotWork) -> Result<Option<SampleRow>, AppError> {
     let last = reader.samples_of(work.row.id)?.pop();
     Ok(last.filter(|sample| {
-        let complete = sample.pieces.iter().all(|id| work.pieces.iter().any(|(row, ..)| row.id == *id));
-        complete && sample.places == work.row.places
+        work.drawn(sample).count() == sample.pieces.len() && sample.places == work.row.places
     }))
 }
 
 fn shared_texts(sample: &SampleRow) -> Result<Vec<SharedText>, AppError> {
-    serde_json::from_str(&sample.shared).map_err(|_| {
-        crate::store::StoreError::Strange { column: "sample.shared", found: sample.shared.clone() }.into()
-    })
-}
-
-fn shared_of(sample: &SampleRow, kind: DoubtKind) -> Result<Vec<SharedText>, AppError> {
-    let mut shared = shared_texts(sample)?;
-    shared.retain(|doubt| doubt.kind == kind);
-    Ok(shared)
+    serde_json::from_str(&sample.shared)
+        .map_err(|_| StoreError::Strange { column: "sample.shared", found: sample.shared.clone() }.into())
 }
 
 /// Tells whether a piece disagrees with its declaration.
@@ -379,30 +435,20 @@ fn disagrees(own: &Assessment) -> bool {
         || own.second_tests.iter().any(|test| matches!(test.outcome, Outcome::Outside | Outcome::Marginal))
 }
 
-/// Tells whether a piece has a second test that agrees, and raises none of the shared doubts any more.
-fn is_settled(own: &Assessment, shared: &[SharedText]) -> bool {
-    let tested = own.second_tests.iter().any(|test| test.outcome == Outcome::Inside);
-    let raises = |doubt: &SharedText| {
-        own.doubts.iter().any(|raised| {
-            raised.kind == doubt.kind
-                && (doubt.about.is_empty()
-                    || raised.about.iter().any(|material| doubt.about.contains(material)))
-        })
-    };
-    tested && !disagrees(own) && !shared.iter().any(raises)
+/// Tells whether a piece has a second test that agrees with the declaration, and none that does not.
+fn agrees(own: &Assessment) -> bool {
+    own.second_tests.iter().any(|test| test.outcome == Outcome::Inside) && !disagrees(own)
 }
 
-/// Says what the untested rest may still hold.
-fn bound_in_words(bound: &Bound) -> String {
-    let percent = 100.0 * bound.confidence;
-    let value = bound.value.map_or(String::new(), |value| format!(", {value}"));
-    if bound.untested == 0 {
-        return "nothing is left untested".to_owned();
+/// Names a few pieces.
+fn names<'a>(pieces: impl Iterator<Item = &'a PieceRow>) -> String {
+    let all: Vec<String> = pieces.map(|row| format!("`{}`", row.number)).collect();
+    let more = all.len().saturating_sub(NAMED);
+    let mut named: Vec<String> = all.into_iter().take(NAMED).collect();
+    if more > 0 {
+        named.push(format!("{more} more"));
     }
-    format!(
-        "of {} pieces not tested at most {} may be wrong{value} ({percent} % confidence)",
-        bound.untested, bound.most_bad
-    )
+    named.join(", ")
 }
 
 /// Makes a seed of the random bits of an identity.

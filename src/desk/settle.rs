@@ -1,20 +1,21 @@
 //! From the readings in force to an assessment, and from its doubts to holds, inside one transaction.
 
 use super::custody::at_the_desk;
-use super::settled::{has_settlements, open_doubts, unsettled};
+use super::settled::{abouts, has_settlements, open_doubts, unsettled};
 use super::show::{lot_of, piece_of};
 use super::{AppError, Setup, new_uuid};
 use crate::evidence::{Measurand, Observation, PieceEvidence};
 use crate::intake::lifecycle::{HoldEvent, HoldState, PieceEvent};
 use crate::intake::{AssessmentId, HoldId, HoldOrigin, LotId, PieceId, Whereabouts};
 use crate::quantity::{Mass, Money, Quantity};
-use crate::reference::Product;
+use crate::reference::{MaterialId, Product};
 use crate::scoring::{Assessment, Declared, Doubt, DoubtKind, Method, Offer, Power, Scope, Standing, assess};
 use crate::store::{
     HoldRow, NewAssessment, NewHold, PieceRow, PieceUpdate, ReadingRow, SecondTestRow, Subject, Writer,
     digest,
 };
 use serde_json::{Value, json};
+use std::collections::HashMap;
 
 /// Reason of a hold that the program closes.
 const NOT_RAISED: &str = "the doubt is not raised any more";
@@ -157,8 +158,8 @@ pub(super) fn close(
 
 /// Brings the open holds of a piece from one origin in line with the doubts that are raised now.
 ///
-/// A hold whose words are the same stays; of the rest, holds and doubts of one kind are paired in order and the words are
-/// brought up to date; what is left over is opened or closed.
+/// A hold whose words are the same stays; of the rest, holds and doubts of one kind that are about the same materials are
+/// paired and the words are brought up to date; what is left over is opened or closed.
 fn reconcile(
     writer: &Writer<'_>,
     row: &PieceRow,
@@ -179,8 +180,9 @@ fn reconcile(
             None => raised.push(doubt),
         }
     }
+    let abouts = if raised.is_empty() { HashMap::new() } else { abouts(writer.read(), row, &open)? };
     for doubt in raised {
-        match open.iter().position(|hold| hold.kind == doubt.kind) {
+        match like(&open, doubt, &abouts) {
             Some(like) => writer.refresh_hold(open.remove(like).id, &doubt.text, &doubt.offers)?,
             None => writer.open_hold(&NewHold {
                 id: HoldId::new(new_uuid(writer.act().at)),
@@ -197,6 +199,20 @@ fn reconcile(
         close(writer, &hold, HoldEvent::NotRaised, "hold")?;
     }
     Ok(())
+}
+
+/// Returns the place of the hold that a doubt goes on: of its kind, about the most of the same materials.
+///
+/// A hold that was about other materials only is another doubt: decisions and people know holds by their identity.
+fn like(open: &[HoldRow], doubt: &Doubt, abouts: &HashMap<HoldId, Vec<MaterialId>>) -> Option<usize> {
+    let alike = |hold: &HoldRow| {
+        let about = abouts.get(&hold.id).map(Vec::as_slice).unwrap_or_default();
+        let both = doubt.about.iter().filter(|material| about.contains(material)).count();
+        (both > 0 || (doubt.about.is_empty() && about.is_empty())).then_some(both)
+    };
+    let places = open.iter().enumerate().filter(|(_, hold)| hold.kind == doubt.kind);
+    let places = places.filter_map(|(place, hold)| Some((alike(hold)?, place)));
+    places.max_by_key(|(both, place)| (*both, std::cmp::Reverse(*place))).map(|(_, place)| place)
 }
 
 /// Notes the doubts that a piece raises of its lot: one hold a kind, closed when no piece raises it any more.

@@ -2,11 +2,12 @@
 
 use super::AppError;
 use super::show::{kept_assessment, lot_of, piece_of};
-use crate::intake::{LotId, PieceId, ReadingId};
+use crate::intake::{HoldId, LotId, PieceId, ReadingId};
 use crate::reference::MaterialId;
 use crate::scoring::{Assessment, Doubt, DoubtKind, Scope};
 use crate::store::{DecisionRow, HoldRow, PieceRow, Reader, ReadingRow, StoreError};
 use serde::{Deserialize, Serialize};
+use std::collections::HashMap;
 
 /// What exactly a settlement settled.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -78,6 +79,18 @@ fn about_of(assessment: &Assessment, hold: &HoldRow, scope: Scope) -> Vec<Materi
     doubts.find(|doubt| doubt.text == hold.text).map(|doubt| doubt.about.clone()).unwrap_or_default()
 }
 
+/// Returns the materials that open holds of a piece are about, as the assessment in force names them.
+pub(super) fn abouts(
+    reader: Reader<'_>,
+    row: &PieceRow,
+    holds: &[HoldRow],
+) -> Result<HashMap<HoldId, Vec<MaterialId>>, AppError> {
+    let Some(kept) = row.assessment.map(|id| reader.assessment(id)).transpose()?.flatten() else {
+        return Ok(HashMap::new());
+    };
+    Ok(holds.iter().map(|hold| (hold.id, about_of(&kept.assessment, hold, Scope::Piece))).collect())
+}
+
 /// Returns the materials that an assessment names in doubts of a kind and scope.
 fn materials(assessment: &Assessment, kind: DoubtKind, scope: Scope) -> Vec<MaterialId> {
     let doubts = assessment.doubts.iter().filter(|doubt| doubt.kind == kind && doubt.scope == scope);
@@ -118,6 +131,13 @@ pub(super) fn unsettled<'a>(
 ) -> Result<Vec<&'a Doubt>, AppError> {
     let own = settled(&reader.settlements_of_piece(piece)?)?;
     Ok(doubts.iter().filter(|doubt| !own.iter().any(|settled| settled.covers(doubt, &[]))).collect())
+}
+
+/// Returns what people settled of a piece on a second test or a sample, not on their own word.
+pub(super) fn proved(reader: Reader<'_>, piece: PieceId) -> Result<Vec<SettledDoubt>, AppError> {
+    let mut rows = reader.settlements_of_piece(piece)?;
+    rows.retain(|row| row.evidence.is_some() || row.sample.is_some());
+    settled(&rows)
 }
 
 /// Returns what was settled for a lot as a whole.
