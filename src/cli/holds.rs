@@ -2,11 +2,16 @@
 
 use super::{Printed, json};
 use crate::desk::{AppError, Desk, HoldView, LotView};
-use crate::present::table::{Align, Table};
+use crate::present::holds_text::{holds_text, short_counts_text};
 use crate::present::words::count;
-use crate::scoring::Power;
 use clap::Args;
 use serde_json::json;
+use std::io::IsTerminal;
+
+/// Columns where there is no terminal.
+const COLUMNS: usize = 80;
+/// Columns beyond which lines are hard to read.
+const MOST_COLUMNS: usize = 120;
 
 /// Arguments of `scruple holds`.
 #[derive(Debug, Args)]
@@ -37,51 +42,27 @@ pub(super) fn run(args: &HoldsArgs, desk: &Desk, json: bool) -> Result<Printed, 
         });
         return Ok(Printed::checked(json::document(fields), args.check, open));
     }
-    Ok(Printed::checked(text(&holds, &short), args.check, open))
+    Ok(Printed::checked(text(&holds, &short, columns()), args.check, open))
 }
 
-fn text(holds: &[HoldView], short: &[LotView]) -> String {
+fn text(holds: &[HoldView], short: &[LotView], columns: usize) -> String {
     let mut text = String::new();
     if holds.is_empty() {
         text.push_str("nothing is on hold\n");
     } else {
-        let mut table = Table::new(&[
-            ("lot or piece", Align::Left),
-            ("standing", Align::Left),
-            ("at risk", Align::Right),
-            ("doubt", Align::Left),
-            ("settled by", Align::Left),
-            ("why", Align::Left),
-        ]);
-        for hold in holds {
-            let methods: Vec<&str> =
-                hold.offers.iter().filter(|o| o.power == Power::Settles).map(|o| o.method.label()).collect();
-            let settled_by = if methods.is_empty() { "nothing alone".to_owned() } else { methods.join(", ") };
-            table.row([
-                hold.piece.as_deref().unwrap_or(&hold.lot),
-                hold.standing.word(),
-                &hold.at_risk.map_or_else(|| "no price".to_owned(), |money| money.to_string()),
-                hold.kind.label(),
-                &settled_by,
-                &hold.text,
-            ]);
-        }
-        text.push_str(&table.text());
+        text.push_str(&holds_text(holds, columns));
         text.push_str(&format!("\n{} open\n", count(holds.len(), "doubt", "doubts")));
     }
     if !short.is_empty() {
-        let mut table = Table::new(&[
-            ("short count", Align::Left),
-            ("logged", Align::Right),
-            ("of", Align::Right),
-            ("product", Align::Left),
-        ]);
-        for lot in short {
-            let product = format!("{} ({})", lot.product, lot.product_name);
-            table.row([lot.number.as_str(), &lot.logged.to_string(), &lot.expected.to_string(), &product]);
-        }
         text.push('\n');
-        text.push_str(&table.text());
+        text.push_str(&short_counts_text(short, columns));
     }
     text
+}
+
+/// Returns the width of the terminal; 80 where there is none.
+fn columns() -> usize {
+    let terminal = std::io::stdout().is_terminal();
+    let size = terminal.then(crossterm::terminal::size).and_then(Result::ok);
+    size.map_or(COLUMNS, |(columns, _)| usize::from(columns).min(MOST_COLUMNS))
 }

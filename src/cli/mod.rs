@@ -5,19 +5,33 @@
 //! terminal. Read next: [`run`].
 
 mod completions;
+mod day;
+mod endings;
 mod failure;
 mod holds;
 mod input;
 mod journal;
 mod json;
+mod label;
 mod log;
 mod logging;
+mod operator;
+mod output;
 mod piece;
+mod policy;
 mod price;
 mod receive;
+mod record;
 mod reference;
+mod release;
+mod review_json;
+mod sample;
 mod score;
+mod second;
+mod settle;
 mod shipments;
+mod stock;
+mod test_args;
 
 use crate::desk::config::{book_path, config_folder};
 use crate::desk::{AppError, Desk, ErrorKind, Settings};
@@ -92,6 +106,30 @@ enum Command {
     },
     /// List what is on hold, the most money at risk first
     Holds(holds::HoldsArgs),
+    /// Settle a doubt: by a second test, or by a person's decision with a reason
+    Settle(Box<settle::SettleArgs>),
+    /// Record a second test of a piece, or list its second tests
+    Second(Box<second::SecondArgs>),
+    /// Draw a random sample of a lot, or settle a doubt of the lot on it
+    Sample(sample::SampleArgs),
+    /// Send pieces back to their source
+    SendBack(endings::SendBackArgs),
+    /// Hand pieces to the authorities; this is final
+    Surrender(endings::SurrenderArgs),
+    /// Release clear pieces to stock
+    Release(release::ReleaseArgs),
+    /// List what is in stock
+    Stock(stock::StockArgs),
+    /// The day sheet
+    Day(day::DayArgs),
+    /// The evidence a piece was sold on
+    Record(record::RecordArgs),
+    /// Print labels with a bar code and a QR code
+    Label(label::LabelArgs),
+    /// Who works at the desk
+    Operator(operator::OperatorArgs),
+    /// What the desk holds and what it lets pass
+    Policy(policy::PolicyArgs),
     /// List the shipments with their lots
     Shipments(shipments::ShipmentsArgs),
     /// Show everything about one piece
@@ -223,6 +261,18 @@ fn dispatch(cli: Cli) -> Result<Asked, AppError> {
             Printed::checked(data, check, open)
         }
         Some(Command::Holds(args)) => holds::run(&args, &desk()?, json)?,
+        Some(Command::Settle(args)) => settle::run(&args, &mut desk()?, json)?,
+        Some(Command::Second(args)) => second::run(&args, &mut desk()?, json)?,
+        Some(Command::Sample(args)) => sample::run(&args, &mut desk()?, json)?,
+        Some(Command::SendBack(args)) => endings::send_back(&args, &mut desk()?, json)?,
+        Some(Command::Surrender(args)) => endings::surrender(&args, &mut desk()?, json)?,
+        Some(Command::Release(args)) => release::run(&args, &mut desk()?, json)?,
+        Some(Command::Stock(args)) => stock::run(&args, &desk()?, json)?,
+        Some(Command::Day(args)) => day::run(&args, &desk()?, json)?,
+        Some(Command::Record(args)) => record::run(&args, &desk()?, json)?,
+        Some(Command::Label(args)) => label::run(&args, &desk()?, json)?,
+        Some(Command::Operator(args)) => operator::run(&args, &mut desk()?, json)?,
+        Some(Command::Policy(args)) => policy::run(&args, desk, json)?,
         Some(Command::Shipments(args)) => shipments::run(&args, &desk()?, json)?,
         Some(Command::Piece(args)) => piece::run(&args, &desk()?, json)?,
         Some(Command::Price(args)) => price::run(&args, &mut desk()?, json)?,

@@ -1,7 +1,7 @@
 //! The words for people: standings, outcomes, counts, dates.
 
 use super::tone::Tone;
-use crate::quantity::Money;
+use crate::quantity::{Length, Money};
 use crate::reference::Mark;
 use crate::scoring::{Candidate, Construction, Outcome, Power, Scope, Standing};
 use chrono::{DateTime, FixedOffset, Utc};
@@ -115,28 +115,35 @@ pub fn short_number(number: &str) -> &str {
     number.rfind('-').filter(|at| number[..*at].contains('/')).map_or(number, |at| &number[at..])
 }
 
+/// Returns ranges of skin thickness in words, `0.33 to 1.00 mm of skin`.
+pub fn skins_text(skins: &[(Length, Length)]) -> String {
+    format!("{} mm of skin", skin_ranges(skins))
+}
+
+/// Returns ranges of skin thickness in millimetres without the unit, `0.33 to 0.41 or 0.90 to 1.00`.
+pub fn skin_ranges(skins: &[(Length, Length)]) -> String {
+    let intervals: Vec<String> = skins
+        .iter()
+        .map(|(thin, thick)| {
+            let (thin, thick) = (thin.as_millimetres(), thick.as_millimetres());
+            // The scan starts at a micrometre: below half a hundredth no skin is too thin.
+            if thin < 0.005 {
+                return format!("up to {thick:.2}");
+            }
+            let (thin, thick) = (format!("{thin:.2}"), format!("{thick:.2}"));
+            if thin == thick { thin } else { format!("{thin} to {thick}") }
+        })
+        .collect();
+    intervals.join(" or ")
+}
+
 /// Returns how a candidate is built and how much of it could hide, `core under 0.33 to 1.00 mm of skin, up to 62 %`.
 pub fn construction_text(candidate: &Candidate) -> String {
     let mut parts = Vec::new();
     match candidate.construction {
         Construction::Solid => parts.push("throughout".to_owned()),
         Construction::Core if candidate.skins.is_empty() => parts.push("core".to_owned()),
-        Construction::Core => {
-            let intervals: Vec<String> = candidate
-                .skins
-                .iter()
-                .map(|(thin, thick)| {
-                    let (thin, thick) = (thin.as_millimetres(), thick.as_millimetres());
-                    // The scan starts at a micrometre: below half a hundredth no skin is too thin.
-                    if thin < 0.005 {
-                        format!("up to {thick:.2}")
-                    } else {
-                        format!("{thin:.2} to {thick:.2}")
-                    }
-                })
-                .collect();
-            parts.push(format!("core under {} mm of skin", intervals.join(" or ")));
-        }
+        Construction::Core => parts.push(format!("core under {}", skins_text(&candidate.skins))),
     }
     if let (Some(share), Construction::Core) = (candidate.hidden_share, candidate.construction) {
         parts.push(format!("up to {:.0} % of the volume", (share * 100.0).clamp(0.0, 100.0)));

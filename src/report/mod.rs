@@ -9,13 +9,17 @@
 mod binding;
 pub mod chart;
 pub mod codes;
+pub mod day_sheet;
 pub mod document;
 pub mod drawing;
 pub mod html;
 pub mod labels;
 pub mod metrics;
 pub mod pdf;
+pub mod piece_record;
 pub mod plain;
 pub mod plot;
+mod second_tests;
 pub mod sheet;
+pub mod stock_sheet;
 pub mod svg;

@@ -243,12 +243,23 @@ fn widths(table: &Table) -> Vec<usize> {
             .unwrap_or(0)
             .max(2)
     };
+    let longest_word = |column: usize| {
+        let cells = (0..table.rows.len()).map(|row| table.shown(row, column));
+        let texts = cells.chain([table.columns[column].bound_title()]);
+        let words = texts.flat_map(|text| {
+            bound(&text).split(|c: char| breakable(c) || c.is_control()).map(UnicodeWidthStr::width).max()
+        });
+        words.max().unwrap_or(0)
+    };
+    let least: Vec<usize> = (0..table.columns.len()).map(longest_word).collect();
     let mut widths: Vec<usize> = (0..table.columns.len()).map(natural).collect();
     let room = COLUMNS.saturating_sub(GAP * widths.len().saturating_sub(1));
     while widths.iter().sum::<usize>() > room {
-        // Words give way before numbers.
-        let order =
-            |&index: &usize| (table.columns[index].align == Align::Left && widths[index] > 8, widths[index]);
+        // Words are broken only where nothing else gives way; words give way before numbers.
+        let order = |&index: &usize| {
+            let words = table.columns[index].align == Align::Left && widths[index] > 8;
+            (widths[index] > least[index], words, widths[index])
+        };
         let Some(widest) = (0..widths.len()).max_by_key(order).filter(|&index| widths[index] > 2) else {
             break;
         };
