@@ -1,7 +1,7 @@
 //! `scruple label`: labels with a bar code and a QR code.
 
 use super::{Printed, json, output};
-use crate::desk::review_views::PieceRecord;
+use crate::desk::review_views::{Ending, PieceRecord};
 use crate::desk::{AppError, Desk};
 use crate::evidence::Measurand;
 use crate::present::words::{day, standing_text};
@@ -104,9 +104,11 @@ fn label_of(desk: &Desk, record: &PieceRecord, zone: FixedOffset) -> Label {
         let digits = fineness.digits_in(&Fineness::UNITS[0], 2);
         format!("{} ‰", digits.trim_end_matches('0').trim_end_matches('.'))
     });
-    let standing = match &record.stock {
-        Some(_) => "in stock".to_owned(),
-        None => format!("not released: {}", standing_text(piece.standing)),
+    let standing = match (&record.stock, &record.ending) {
+        (Some(_), _) => "in stock".to_owned(),
+        (None, Some((Ending::SentBack, ..))) => "sent back".to_owned(),
+        (None, Some((Ending::Surrendered, ..))) => "surrendered, keep apart".to_owned(),
+        (None, _) => format!("not released: {}", standing_text(piece.standing)),
     };
     Label {
         piece: piece.number.clone(),

@@ -440,12 +440,14 @@ fn is_same_act(one: &DecisionView, next: &DecisionView, desk: FixedOffset) -> bo
         && minute(one.at, desk) == minute(next.at, desk)
 }
 
+/// Returns a text with a capital letter in front.
+pub(super) fn capital(text: &str) -> String {
+    let mut letters = text.chars();
+    let first: String = letters.next().map_or_else(String::new, |first| first.to_uppercase().collect());
+    first + letters.as_str()
+}
+
 /// Returns texts as sentences, each with a capital letter and a full stop.
 pub(super) fn sentences(texts: &[&str]) -> String {
-    let sentence = |text: &&str| {
-        let mut letters = text.chars();
-        let first: String = letters.next().map_or_else(String::new, |first| first.to_uppercase().collect());
-        format!("{first}{}.", letters.as_str())
-    };
-    texts.iter().map(sentence).collect::<Vec<_>>().join(" ")
+    texts.iter().map(|text| format!("{}.", capital(text))).collect::<Vec<_>>().join(" ")
 }

@@ -67,7 +67,7 @@ pub fn document(record: &PieceRecord, desk: FixedOffset) -> Document {
     if !piece.assessment.remarks.is_empty() {
         document.push(Block::heading("Remarks"));
         for remark in &piece.assessment.remarks {
-            document.push(Block::paragraph(format!("{remark}.")));
+            document.push(Block::paragraph(sentences(&[remark])));
         }
     }
     document.push(Block::heading("Cautions"));
@@ -105,8 +105,9 @@ fn summary(record: &PieceRecord, desk: FixedOffset) -> Vec<(String, String)> {
     if let Some(stock) = &record.stock {
         let at = minute(stock.released_at, desk);
         pairs.push(("released", format!("{at} by {}", stock.released_by)));
-        if let Some(gross) = stock.gross {
-            pairs.push(("gross mass", format!("{}, as weighed", exact(gross))));
+        let weighed = piece.readings.iter().find(|reading| reading.measurand == Measurand::Mass);
+        if let Some(weighed) = weighed {
+            pairs.push(("gross mass", format!("{}, as weighed", weighed.stored)));
         }
         let fine = exact(stock.fine);
         pairs.push((
@@ -284,7 +285,7 @@ fn could_be(doubts: &[&Candidate]) -> Table {
             Some(share) if share < 0.01 => "below 1 %".to_owned(),
             Some(share) => format!("up to {:.0} %", (100.0 * share).min(100.0)),
         };
-        let whose = if candidate.material_doubt == Some(Scope::Lot) { "the lot" } else { "the piece" };
+        let whose = if candidate.material_doubt == Some(Scope::Lot) { "lot" } else { "piece" };
         table.push([
             Cell::from(candidate_words(candidate)),
             share.into(),
@@ -301,11 +302,9 @@ fn remarks_text(remarks: &[&Candidate]) -> String {
         .iter()
         .map(|candidate| short_build_text(&candidate.name, candidate.construction, &candidate.skins))
         .collect();
-    let most = remarks.iter().filter_map(|candidate| candidate.displaced).max_by_key(|money| money.amount);
-    let most = most.map_or_else(String::new, |most| format!(", at most {}", money_text(most)));
     format!(
-        "Remarks: {} that displace less than the limits of the policy{most}; in brackets the skin of the declared alloy over \
-         a core: {}.",
+        "Remarks: {} that are no doubt by the policy, since they displace too little or bring no gain; in brackets the skin \
+         of the declared alloy over a core: {}.",
         count(remarks.len(), "build", "builds"),
         builds.join("; ")
     )
@@ -435,13 +434,23 @@ fn excluded(document: &mut Document, assessment: &Assessment) {
     if gone.is_empty() {
         return;
     }
-    document.push(Block::heading(format!("Excluded: {}", count(gone.len(), "candidate", "candidates"))));
-    let mut table = Table::new("", [Column::words("what"), Column::words("excluded by")]);
+    document.push(Block::heading(format!("What was excluded: {}", count(gone.len(), "build", "builds"))));
+    // By what excluded them, in the order in which it comes first.
+    let mut groups: Vec<(&str, Vec<String>)> = Vec::new();
     for candidate in gone {
         let by = candidate.excluded_by.as_deref().unwrap_or("the readings");
-        table.push([Cell::from(candidate_words(candidate)), by.into()]);
+        let (by, why) = by.split_once(": ").unwrap_or((by, ""));
+        let build = short_build_text(&candidate.name, candidate.construction, &candidate.skins);
+        let told = if why.is_empty() { build } else { format!("{build}, {why}") };
+        match groups.iter_mut().find(|(known, _)| *known == by) {
+            Some((_, builds)) => builds.push(told),
+            None => groups.push((by, vec![told])),
+        }
     }
-    document.push(Block::Table(table));
+    for (by, builds) in groups {
+        let number = count(builds.len(), "build", "builds");
+        document.push(Block::paragraph(format!("By {by}, {number}: {}.", builds.join("; "))));
+    }
 }
 
 fn budgets(document: &mut Document, assessment: &Assessment) {

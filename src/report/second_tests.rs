@@ -1,5 +1,6 @@
 //! Second tests as parts of a report: each with its number, its uncertainty line by line, what it excluded and what not.
 
+use super::day_sheet::capital;
 use super::document::{Block, Cell, Column, Document, Table};
 use crate::desk::review_views::SecondTestView;
 use crate::present::second_test_text::{declared_text, excluded_in_part, excluded_wholly, not_told_apart};
@@ -37,7 +38,9 @@ pub(super) fn push(document: &mut Document, tests: &[SecondTestView], desk: Fixe
                 "What the piece could have been instead before this test, and what the test says about it; in brackets \
                  the skin of the declared alloy over a core.",
             ));
-            document.push(Block::KeyValues(findings(test)));
+            for finding in findings(test) {
+                document.push(Block::paragraph(finding));
+            }
         }
         if !report.cautions.is_empty() {
             document.push(Block::paragraph(format!("To mind: {}.", report.cautions.join("; "))));
@@ -59,16 +62,16 @@ fn budget(test: &SecondTestView) -> Table {
 
 /// Returns what a second test excluded and what it could not tell apart, with the numbers why; all that it says the same
 /// about stands together, with the range of the numbers.
-fn findings(test: &SecondTestView) -> Vec<(String, String)> {
+fn findings(test: &SecondTestView) -> Vec<String> {
     let sections = [
-        ("excluded", excluded_wholly(&test.report)),
-        ("excluded under some skins only", excluded_in_part(&test.report)),
-        ("not told apart", not_told_apart(&test.report)),
+        ("Excluded", excluded_wholly(&test.report)),
+        ("Excluded under the skins named, not under others", excluded_in_part(&test.report)),
+        ("Not told apart", not_told_apart(&test.report)),
     ];
     let told = sections.into_iter().flat_map(|(after, groups)| {
         groups.into_iter().map(move |group| {
             let number = count(group.builds.len(), "build", "builds");
-            (format!("{after}: {number}"), format!("{}:\n{}", group.why, group.builds.join("; ")))
+            format!("{after}, {number}. {}: {}.", capital(&group.why), group.builds.join("; "))
         })
     });
     told.collect()

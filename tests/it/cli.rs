@@ -7,7 +7,7 @@ use std::process::{Command, Output, Stdio};
 use tempfile::TempDir;
 
 /// One call of the program in a folder of its own, with nothing of the machine's settings.
-struct Call<'a> {
+pub(super) struct Call<'a> {
     folder: &'a Path,
     args: Vec<String>,
     input: Option<String>,
@@ -15,12 +15,12 @@ struct Call<'a> {
 }
 
 impl<'a> Call<'a> {
-    fn new(folder: &'a TempDir, args: &[&str]) -> Self {
+    pub(super) fn new(folder: &'a TempDir, args: &[&str]) -> Self {
         let args = args.iter().map(|arg| (*arg).to_owned()).collect();
         Call { folder: folder.path(), args, input: None, operator: Some("MIRA") }
     }
 
-    fn input(self, input: &str) -> Self {
+    pub(super) fn input(self, input: &str) -> Self {
         Call { input: Some(input.to_owned()), ..self }
     }
 
@@ -42,7 +42,7 @@ impl<'a> Call<'a> {
         command
     }
 
-    fn run(&self) -> Output {
+    pub(super) fn run(&self) -> Output {
         let mut child = self.command().spawn().unwrap();
         let mut stdin = child.stdin.take().unwrap();
         if let Some(input) = &self.input {
@@ -53,7 +53,7 @@ impl<'a> Call<'a> {
     }
 
     #[track_caller]
-    fn check(&self, code: i32, stdout: &str, stderr: &str) {
+    pub(super) fn check(&self, code: i32, stdout: &str, stderr: &str) {
         let output = self.run();
         let text = |bytes: &[u8]| String::from_utf8(bytes.to_vec()).unwrap();
         assert_eq!(
@@ -63,21 +63,21 @@ impl<'a> Call<'a> {
     }
 
     #[track_caller]
-    fn done(&self) -> String {
+    pub(super) fn done(&self) -> String {
         let output = self.run();
         assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
         String::from_utf8(output.stdout).unwrap()
     }
 
     #[track_caller]
-    fn json(&self, code: i32) -> serde_json::Value {
+    pub(super) fn json(&self, code: i32) -> serde_json::Value {
         let output = self.run();
         assert_eq!(output.status.code(), Some(code), "{}", String::from_utf8_lossy(&output.stderr));
         serde_json::from_slice(&output.stdout).unwrap()
     }
 }
 
-fn write(folder: &TempDir, name: &str, text: &str) -> PathBuf {
+pub(super) fn write(folder: &TempDir, name: &str, text: &str) -> PathBuf {
     let path = folder.path().join(name);
     std::fs::write(&path, text).unwrap();
     path
@@ -393,7 +393,7 @@ fn the_version_names_the_database_too() {
 #[test]
 fn every_subcommand_explains_itself_with_two_examples() {
     let folder = tempfile::tempdir().unwrap();
-    let subcommands: [&[&str]; 14] = [
+    let subcommands: [&[&str]; 34] = [
         &[],
         &["receive"],
         &["log"],
@@ -408,6 +408,26 @@ fn every_subcommand_explains_itself_with_two_examples() {
         &["journal", "verify"],
         &["demo"],
         &["completions"],
+        &["settle"],
+        &["second"],
+        &["sample"],
+        &["send-back"],
+        &["surrender"],
+        &["release"],
+        &["stock"],
+        &["day"],
+        &["record"],
+        &["label"],
+        &["operator"],
+        &["operator", "add"],
+        &["operator", "list"],
+        &["policy"],
+        &["policy", "show"],
+        &["policy", "check"],
+        &["policy", "set"],
+        &["policy", "unset"],
+        &["reference"],
+        &["journal"],
     ];
     for subcommand in subcommands {
         let args: Vec<&str> = subcommand.iter().copied().chain(["--help"]).collect();

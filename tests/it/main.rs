@@ -14,6 +14,7 @@ mod reference;
 mod release;
 mod report;
 mod review;
+mod review_cli;
 mod scoring;
 mod screens;
 mod second_tests;

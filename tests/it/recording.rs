@@ -101,6 +101,11 @@ fn mono(sound: Sound) -> Vec<u8> {
 }
 
 #[track_caller]
+/// Returns a recording of three damped partials: 3120.6, 5480.25 and 8911.7 Hz.
+pub fn three_partials() -> Vec<u8> {
+    mono(Sound::default())
+}
+
 fn nearest(ring: &RingRecording, frequency: f64) -> Partial {
     let distance = |partial: &&Partial| (partial.frequency_hz - frequency).abs();
     *ring.partials.iter().min_by(|a, b| distance(a).total_cmp(&distance(b))).unwrap()

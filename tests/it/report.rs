@@ -1,5 +1,6 @@
 //! Reports, labels and exports, read back from the files that they are written to.
 
+mod accounts;
 mod labels;
 mod markup;
 mod pdf_files;

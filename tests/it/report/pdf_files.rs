@@ -132,7 +132,7 @@ fn from_winansi(bytes: &[u8]) -> String {
 }
 
 #[track_caller]
-fn check_within_margins(file: &[u8], paper: Paper) {
+pub fn check_within_margins(file: &[u8], paper: Paper) {
     let runs = runs(file);
     assert!(!runs.is_empty());
     for run in &runs {
@@ -147,7 +147,8 @@ fn check_within_margins(file: &[u8], paper: Paper) {
     }
 }
 
-fn words(file: &[u8]) -> String {
+/// Returns the words of a file, line by line.
+pub fn words(file: &[u8]) -> String {
     runs(file).iter().map(|run| run.text.as_str()).collect::<Vec<_>>().join(" ")
 }
 

@@ -206,8 +206,10 @@ pub fn day_sheet(rows: usize) -> Document {
 }
 
 pub fn piece_record() -> Document {
-    let mut record =
-        Document::new("Piece record S-0012/3-07", "½ sovereign, Coinage Act 1971 · released 14 March 2031");
+    let mut record = Document::new(
+        "Piece record S-0012/3-07",
+        "½ pound in gold, Coinage Act 1971 · released 14 March 2031",
+    );
     record.footer = "Values with their expanded uncertainty, k = 2, unless said otherwise.".to_owned();
     record
         .push(Block::heading("What was measured"))
