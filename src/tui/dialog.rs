@@ -1,13 +1,22 @@
 //! What can lie over a screen: help, palette, choices, forms and pages of text.
 
+use super::effect::Effect;
 use super::keymap::Place;
 use super::message::Trouble;
+use super::second_test::Reads;
 use super::state::{Screen, State};
-use crate::desk::views::{Field, HoldView, PieceView};
-use crate::intake::{LotId, PieceId, ShipmentId};
-use crate::present::evidence::{hold_page, piece_page};
+use crate::desk::review_views::{Ending, OpenGroup, SecondTestOutcome};
+use crate::desk::views::{Field, PieceView};
+use crate::intake::{HoldId, LotId, PieceId, SecondTestId, ShipmentId};
+use crate::physics::recording::RingRecording;
+use crate::present::evidence::piece_page;
+use crate::present::holds::group_page;
+use crate::present::second_test::{Ranked, outcome_page, tests_section};
 use crate::present::text;
 use crate::present::tone::{Row, Tone};
+use crate::quantity::Frequency;
+use crate::scoring::{DoubtKind, Method};
+use chrono::NaiveDate;
 use tui_input::Input;
 
 /// A dialog.
@@ -26,6 +35,34 @@ pub enum Dialog {
     Form(Box<Form>),
     /// A page of text.
     Page(Page),
+    /// The methods for a second test of a piece.
+    Methods(Box<Methods>),
+    /// The partials of a recording, to choose the ring from.
+    Partials(Box<Partials>),
+}
+
+/// The methods for a second test of a piece, ranked.
+#[derive(Debug, Clone)]
+pub struct Methods {
+    /// The piece.
+    pub piece: PieceView,
+    /// The methods, the one to try first at the top.
+    pub ranked: Vec<Ranked>,
+    /// Selected row.
+    pub selected: usize,
+}
+
+/// The partials of a recording.
+#[derive(Debug, Clone)]
+pub struct Partials {
+    /// The row of the form below that waits for one of them.
+    pub row: usize,
+    /// Path of the recording.
+    pub path: String,
+    /// What the recording tells.
+    pub recording: RingRecording,
+    /// Selected partial.
+    pub selected: usize,
 }
 
 impl Dialog {
@@ -38,16 +75,16 @@ impl Dialog {
             {
                 Place::ScreenList
             }
-            Dialog::Choice(_) => Place::Choice,
+            Dialog::Choice(_) | Dialog::Methods(_) | Dialog::Partials(_) => Place::Choice,
             Dialog::Form(_) => Place::Form,
-            Dialog::Page(Page { content: Content::Piece(_), .. }) => Place::Evidence,
+            Dialog::Page(Page { content: Content::Piece(_) | Content::Outcome(_), .. }) => Place::Evidence,
             Dialog::Page(_) => Place::Page,
         }
     }
 }
 
 /// What an answer does.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Answer {
     /// Nothing: everything stays as it is.
     Stay,
@@ -57,6 +94,18 @@ pub enum Answer {
     ClearEntry,
     /// Empties the entry form and opens another lot.
     ClearAndOpen(LotId),
+    /// Releases pieces.
+    Release(Vec<String>),
+    /// Asks why pieces leave without being sold.
+    PartWith(Ending, Vec<String>),
+    /// Chooses the method of a second test of a piece.
+    Test(String),
+    /// Draws a sample of a lot with a seed of the program's choice.
+    Draw(String),
+    /// Asks for the seed of a sample of a lot.
+    AskSeed(String),
+    /// Asks why doubts of a kind are settled on the sample of a lot.
+    OnSample(String, DoubtKind),
 }
 
 /// A choice among a few answers.
@@ -103,6 +152,49 @@ pub enum Purpose {
     },
     /// Keep a value far off.
     Keep,
+    /// Record a second test.
+    SecondTest {
+        /// Number of the piece.
+        piece: String,
+        /// The method.
+        method: Method,
+    },
+    /// Settle a doubt by decision.
+    Settle {
+        /// The doubts that can be chosen.
+        doubts: Vec<HoldId>,
+        /// The second tests that can be chosen, behind the answer that there is none.
+        tests: Vec<SecondTestId>,
+    },
+    /// Choose the seed of a sample.
+    Seed {
+        /// Number of the lot.
+        lot: String,
+    },
+    /// Settle doubts of a lot on its sample.
+    OnSample {
+        /// Number of the lot.
+        lot: String,
+        /// Their kind.
+        kind: DoubtKind,
+    },
+    /// Send pieces back or surrender them.
+    PartWith {
+        /// Which of the two.
+        ending: Ending,
+        /// Their numbers.
+        pieces: Vec<String>,
+    },
+    /// Type the PIN that an act needs.
+    Pin {
+        /// The act.
+        effect: Box<Effect>,
+    },
+    /// Write the day sheet to files.
+    WriteDay {
+        /// The day.
+        day: NaiveDate,
+    },
 }
 
 /// What a row of a form holds.
@@ -126,6 +218,17 @@ pub enum RowKind {
         /// The chosen one of them.
         selected: usize,
     },
+    /// A value of the strict grammar.
+    Value {
+        /// What it is.
+        reads: Reads,
+        /// Whether it may be left empty.
+        optional: bool,
+        /// The value in its stored unit, where what is typed is understood.
+        echo: Option<String>,
+    },
+    /// Text that is not shown.
+    Secret,
 }
 
 /// A row of a form.
@@ -139,12 +242,19 @@ pub struct FormRow {
     pub input: Input,
     /// What it holds.
     pub kind: RowKind,
+    /// The row, and the answer chosen in it, with which this row is asked for; `None` asks always.
+    pub only: Option<(usize, usize)>,
 }
 
 impl FormRow {
     /// Makes a row.
     pub fn new(label: &'static str, hint: &str, kind: RowKind) -> Self {
-        FormRow { label, hint: hint.to_owned(), input: Input::default(), kind }
+        FormRow { label, hint: hint.to_owned(), input: Input::default(), kind, only: None }
+    }
+
+    /// Asks for the row only when another row has a certain answer.
+    pub fn only(self, row: usize, answer: usize) -> Self {
+        FormRow { only: Some((row, answer)), ..self }
     }
 }
 
@@ -161,6 +271,52 @@ pub struct Form {
     pub focus: usize,
     /// Why it was not carried out.
     pub fault: Option<Trouble>,
+    /// What to mind, shown as long as the form is open.
+    pub caution: Option<String>,
+    /// Frequencies that were taken from a recording.
+    pub heard: Vec<Heard>,
+}
+
+/// A frequency that was taken from a recording.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Heard {
+    /// The row it was put into.
+    pub row: usize,
+    /// The text it was put as; typed over, the uncertainty no longer holds.
+    pub text: String,
+    /// Its standard uncertainty, k = 1.
+    pub uncertainty: Frequency,
+}
+
+impl Form {
+    /// Makes a form with the focus on its first row.
+    pub fn new(purpose: Purpose, title: impl Into<String>, rows: Vec<FormRow>) -> Self {
+        Form { purpose, title: title.into(), rows, focus: 0, fault: None, caution: None, heard: Vec::new() }
+    }
+
+    /// Adds what to mind.
+    pub fn with_caution(self, caution: Option<String>) -> Self {
+        Form { caution, ..self }
+    }
+
+    /// Tells whether a row is asked for with the answers given so far.
+    pub fn asks(&self, row: usize) -> bool {
+        let Some((on, answer)) = self.rows.get(row).and_then(|row| row.only) else { return true };
+        match self.rows.get(on).map(|row| &row.kind) {
+            Some(RowKind::Options { selected, .. }) => *selected == answer,
+            _ => false,
+        }
+    }
+
+    /// Returns the next row that is asked for, after the one with the focus.
+    pub fn after(&self) -> Option<usize> {
+        (self.focus + 1..self.rows.len()).find(|row| self.asks(*row))
+    }
+
+    /// Returns the row that is asked for before the one with the focus.
+    pub fn before(&self) -> Option<usize> {
+        (0..self.focus).rev().find(|row| self.asks(*row))
+    }
 }
 
 /// What a page shows.
@@ -170,8 +326,10 @@ pub enum Content {
     Help(Place),
     /// Everything about a piece.
     Piece(Box<PieceView>),
-    /// Everything about a doubt of a lot.
-    Hold(Box<HoldView>),
+    /// Everything about the open doubts of a lot.
+    Group(Box<OpenGroup>),
+    /// What a second test came to.
+    Outcome(Box<SecondTestOutcome>),
     /// A product, by its id.
     Product(String),
     /// Text.
@@ -199,8 +357,13 @@ impl Page {
     pub fn rows(&self, state: &State, columns: usize) -> Vec<Row> {
         match &self.content {
             Content::Help(place) => super::help::rows(*place, columns),
-            Content::Piece(piece) => piece_page(piece, columns, state.facts.offset),
-            Content::Hold(hold) => hold_page(hold, columns, state.facts.offset),
+            Content::Piece(piece) => {
+                let mut rows = piece_page(piece, columns, state.facts.offset);
+                rows.extend(tests_section(&piece.assessment.second_tests, columns));
+                rows
+            }
+            Content::Group(group) => group_page(group, columns, state.facts.offset),
+            Content::Outcome(outcome) => outcome_page(outcome, columns),
             Content::Product(id) => product_rows(state, id, columns),
             Content::Text(lines) => lines
                 .iter()
@@ -237,4 +400,10 @@ pub fn page_room(width: u16, height: u16) -> (usize, usize) {
     let columns = usize::from(width).saturating_sub(4).min(100);
     let around = if height < 20 { 4 } else { 6 };
     (columns, usize::from(height).saturating_sub(around))
+}
+
+/// Returns the size of the day sheet on a terminal: columns and rows.
+pub fn day_room(width: u16, height: u16) -> (usize, usize) {
+    let around = if height < 20 { 3 } else { 4 };
+    (usize::from(width).saturating_sub(2).min(110), usize::from(height).saturating_sub(around))
 }

@@ -1,7 +1,12 @@
 //! What a screen wants done. Only the shell does it.
 
+use crate::desk::review_views::Ending;
 use crate::desk::views::{Draft, Field};
-use crate::intake::{LotId, PieceId, ShipmentId};
+use crate::evidence::SecondTest;
+use crate::intake::{HoldId, LotId, PieceId, SecondTestId, ShipmentId};
+use crate::scoring::DoubtKind;
+use chrono::NaiveDate;
+use std::fmt;
 
 /// What to do with a piece once it is there.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -14,15 +19,44 @@ pub enum Then {
     Hold,
     /// Ask why it is void.
     Void,
+    /// Choose the method of a second test.
+    Test,
+    /// Ask which doubt is settled by decision.
+    Settle,
+    /// Show it anew where it is shown already.
+    Refresh,
+}
+
+/// A PIN as typed; it is never printed.
+#[derive(Clone, PartialEq, Eq)]
+pub struct Pin(pub String);
+
+impl fmt::Debug for Pin {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str("Pin(not shown)")
+    }
+}
+
+/// Which files of a day sheet are wanted.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Files {
+    /// A page for a browser.
+    pub html: bool,
+    /// Pages for paper.
+    pub pdf: bool,
 }
 
 /// A wish of the screens to the shell.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Effect {
     /// Read the shipments.
     LoadShipments,
-    /// Read the holds.
+    /// Read the open doubts by piece and lot.
     LoadHolds,
+    /// Read the pieces in stock.
+    LoadStock,
+    /// Read the account of a day; `None` is today.
+    LoadDay(Option<NaiveDate>),
     /// Read a lot with its pieces and its draft, to log into it.
     OpenLot(LotId),
     /// Read the lot on the bench and its pieces again.
@@ -111,10 +145,100 @@ pub enum Effect {
         /// Why.
         reason: String,
     },
+    /// Record a second test.
+    RecordTest {
+        /// Number of the piece.
+        piece: String,
+        /// The test.
+        test: Box<SecondTest>,
+    },
+    /// Read the recording of a ring.
+    ReadRecording {
+        /// The row of the form that waits for it.
+        row: usize,
+        /// Path of the file.
+        path: String,
+    },
+    /// Settle a doubt by decision.
+    Settle {
+        /// The doubt.
+        hold: HoldId,
+        /// Why.
+        reason: String,
+        /// The second test it rests on.
+        evidence: Option<SecondTestId>,
+        /// The PIN, once it was asked for.
+        pin: Option<Pin>,
+    },
+    /// Read the samples of a lot.
+    LoadSamples {
+        /// Its number.
+        lot: String,
+    },
+    /// Draw a sample of a lot.
+    DrawSample {
+        /// Its number.
+        lot: String,
+        /// The seed; `None` lets the desk choose.
+        seed: Option<u64>,
+    },
+    /// Settle the doubts of a kind on the sample of a lot.
+    SettleOnSample {
+        /// Its number.
+        lot: String,
+        /// The kind.
+        kind: DoubtKind,
+        /// Why.
+        reason: String,
+        /// The PIN, once it was asked for.
+        pin: Option<Pin>,
+    },
+    /// Send pieces back or surrender them.
+    PartWith {
+        /// Which of the two; never released.
+        ending: Ending,
+        /// Their numbers.
+        pieces: Vec<String>,
+        /// Why.
+        reason: String,
+        /// The PIN, once it was asked for.
+        pin: Option<Pin>,
+    },
+    /// Release pieces.
+    Release {
+        /// Their numbers; the number of a lot stands for all its clear pieces.
+        pieces: Vec<String>,
+        /// The PIN, once it was asked for.
+        pin: Option<Pin>,
+    },
+    /// Write the day sheet to files.
+    WriteDay {
+        /// The day.
+        day: NaiveDate,
+        /// Path of the files without their ending.
+        path: String,
+        /// Which files.
+        files: Files,
+    },
     /// Ring so many times: 1 look up, 2 refuse.
     Bell(u8),
     /// Draw everything again.
     Redraw,
     /// End.
     Quit,
+}
+
+impl Effect {
+    /// Returns the act with a PIN, where it takes one.
+    pub fn with_pin(self, typed: Pin) -> Self {
+        let mut effect = self;
+        match &mut effect {
+            Effect::Settle { pin, .. }
+            | Effect::SettleOnSample { pin, .. }
+            | Effect::PartWith { pin, .. }
+            | Effect::Release { pin, .. } => *pin = Some(typed),
+            _ => {}
+        }
+        effect
+    }
 }

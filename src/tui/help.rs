@@ -21,16 +21,34 @@ const TYPING: &[&str] = &[
     "Everything accepted is on disk before the next key, and so is what is half typed.",
 ];
 
+/// How a day is reviewed.
+const REVIEWING: &[&str] = &[
+    "Each row is a piece or a lot with an open doubt, the worst money first; pieces of a lot that look alike stand in one \
+     row that Enter unfolds. The column `try first` names the method that settles most without damage: 1/2 means one \
+     doubt of two, ~ that it only narrows what it could be, decide that no method helps.",
+    "Test lists every method with the number why, before anybody spends time on it; what cannot tell stands last. Its \
+     result scores the piece again and may close doubts by itself. What stays open is settled by a person, with a reason, \
+     on a second test or without one; the record says which.",
+    "Doubts that every piece of a lot shares are settled on a random sample: draw it, test its pieces, settle.",
+    "A piece that is clear becomes stock only when somebody releases it. Space marks pieces; part with, release and their \
+     reasons then concern all marked ones. Undo takes back the last act; a surrender is final.",
+];
+
 /// Returns the help for a place, `columns` wide.
 pub fn rows(place: Place, columns: usize) -> Vec<Row> {
     let mut rows = Vec::new();
     let (acts, moves): (Vec<&Binding>, Vec<&Binding>) =
         valid_in(place).partition(|row| row.footer > 0 || row.palette);
     section(&mut rows, "Keys here", &acts, columns);
-    if matches!(place, Place::Bench | Place::Question) {
+    let told = match place {
+        Place::Bench | Place::Question => Some(("Typing", TYPING)),
+        Place::Holds => Some(("Reviewing", REVIEWING)),
+        _ => None,
+    };
+    if let Some((title, sentences)) = told {
         rows.push(Row::blank());
-        rows.push(Row::of(Tone::Strong, "Typing"));
-        for sentence in TYPING {
+        rows.push(Row::of(Tone::Strong, title));
+        for sentence in sentences {
             rows.extend(text::wrap(sentence, columns).into_iter().map(|line| Row::of(Tone::Plain, line)));
             rows.push(Row::blank());
         }

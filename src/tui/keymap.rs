@@ -76,8 +76,12 @@ pub enum Place {
     Question,
     /// The list of holds.
     Holds,
+    /// The list of pieces in stock.
+    Stock,
     /// The list of products.
     Reference,
+    /// The account of a day.
+    Day,
     /// The filter line of a list.
     Filter,
     /// The palette of acts.
@@ -115,6 +119,20 @@ pub enum Act {
     Hold,
     /// Voids the selected piece.
     Void,
+    /// Marks the selected piece.
+    Mark,
+    /// Chooses a second test of the selected piece.
+    SecondTest,
+    /// Settles a doubt by decision.
+    Settle,
+    /// Draws a sample of a lot, or settles on it.
+    Sample,
+    /// Releases pieces.
+    Release,
+    /// Sends pieces back or surrenders them.
+    PartWith,
+    /// Writes what is shown to files.
+    WriteFiles,
     /// Undoes the last act.
     Undo,
     /// Shows the list of screens.
@@ -125,8 +143,12 @@ pub enum Act {
     GoBench,
     /// Goes to the holds.
     GoHolds,
+    /// Goes to the stock.
+    GoStock,
     /// Goes to the reference.
     GoReference,
+    /// Goes to the day sheet.
+    GoDay,
     /// Ends the program.
     Quit,
     /// Opens the page about the selected piece.
@@ -201,22 +223,26 @@ pub struct Binding {
 }
 
 use Place::{
-    Bench, Choice, Evidence, Filter, Form, Holds, Lots, Page, Palette, Question, Reference, ScreenList,
-    Shipments,
+    Bench, Choice, Day, Evidence, Filter, Form, Holds, Lots, Page, Palette, Question, Reference, ScreenList,
+    Shipments, Stock,
 };
 
 const EVERYWHERE: &[Place] = &[
-    Shipments, Lots, Bench, Question, Holds, Reference, Filter, Palette, Choice, ScreenList, Form, Evidence,
-    Page,
+    Shipments, Lots, Bench, Question, Holds, Stock, Reference, Day, Filter, Palette, Choice, ScreenList,
+    Form, Evidence, Page,
 ];
 /// Everywhere but on the first screen.
-const BELOW: &[Place] =
-    &[Lots, Bench, Question, Holds, Reference, Filter, Palette, Choice, ScreenList, Form, Evidence, Page];
-const SCREENS: &[Place] = &[Shipments, Lots, Bench, Question, Holds, Reference];
-const LISTS: &[Place] = &[Shipments, Lots, Holds, Reference];
-const DIGITS: &[Place] = &[Shipments, Lots, Holds, Reference, ScreenList];
-const FILTERED: &[Place] = &[Shipments, Holds, Reference];
+const BELOW: &[Place] = &[
+    Lots, Bench, Question, Holds, Stock, Reference, Day, Filter, Palette, Choice, ScreenList, Form, Evidence,
+    Page,
+];
+const SCREENS: &[Place] = &[Shipments, Lots, Bench, Question, Holds, Stock, Reference, Day];
+const LISTS: &[Place] = &[Shipments, Lots, Holds, Stock, Reference];
+const DIGITS: &[Place] = &[Shipments, Lots, Holds, Stock, Reference, Day, ScreenList];
+const FILTERED: &[Place] = &[Shipments, Holds, Stock, Reference];
 const PAGES: &[Place] = &[Evidence, Page];
+/// Where rows are paged through.
+const PAGED: &[Place] = &[Shipments, Lots, Holds, Stock, Reference, Day, Evidence, Page];
 const TYPING: &[Place] = &[Bench, Question, Filter, Palette, Form];
 
 /// Makes rows of the table.
@@ -258,22 +284,41 @@ pub const TABLE: &[Binding] = bindings![
     3 deed [Key::Ctrl('n')] NewShipment &[Shipments], "new shipment",
         "Takes in a shipment, from a packing list or by hand.";
     3 deed [Key::Ctrl('n')] NewLine &[Lots], "new line", "Adds a line to the packing list by hand.";
+    3 deed [Key::Ctrl('n')] SecondTest &[Holds, Evidence], "test",
+        "Lists the methods for a second test of the selected piece, the one to try first at the top, each with the \
+         number why; then takes its result.";
+    3 deed [Key::F(5), Key::Ctrl('k')] Settle &[Holds, Evidence], "settle",
+        "Settles a doubt by a person's decision, with a reason and the second test it rests on.";
+    3 deed [Key::F(7), Key::Ctrl('n')] WriteFiles &[Day], "write files",
+        "Writes the day sheet as a page for a browser and as pages for paper.";
     4 deed [Key::F(5), Key::Ctrl('k')] ScoreNow &[Bench], "score now",
         "Scores and saves the piece with what was measured so far.";
     7 deed [Key::Ctrl('n')] NextProbe &[Bench, Question], "probe", "Chooses the next probe of the desk.";
     6 deed [Key::Ctrl('e')] Evidence &[Bench, Question, Holds], "evidence",
         "Opens everything the standing of the selected piece rests on.";
-    5 deed [Key::F(4), Key::Ctrl('r')] Correct &[Bench, Question, Holds, Place::Evidence], "correct",
+    5 deed [Key::F(4), Key::Ctrl('r')] Correct &[Bench, Question, Holds, Evidence], "correct",
         "Corrects a reading or the serial of the selected piece; asks why.";
-    6 deed [Key::F(6), Key::Ctrl('o')] Hold &[Bench, Question, Holds, Place::Evidence], "hold",
+    6 deed [Key::F(6), Key::Ctrl('o')] Hold &[Bench, Question, Holds, Evidence], "hold",
         "Puts the selected piece on hold or takes such a hold back; asks why.";
-    0 deed [Key::Ctrl('d')] Void &[Bench, Question, Holds, Place::Evidence], "void",
+    4 deed [Key::Ctrl('y')] Release &[Lots, Holds, Evidence], "release",
+        "Releases the selected or marked pieces to stock, or all clear pieces of a lot. The book refuses while a doubt is \
+         open, and every such doubt is named.";
+    7 deed [Key::Ctrl('y')] Release &[Bench, Question], "release",
+        "Releases the piece shown to stock. The book refuses while a doubt is open, and every such doubt is named.";
+    5 deed [Key::Char(' ')] Mark &[Holds], "mark", "Marks the piece, or takes the mark off; acts then take all marked.";
+    6 deed [Key::Ctrl('a')] Sample &[Lots, Holds], "sample",
+        "Shows the random sample of the lot: draws it, tests its pieces, settles doubts of the lot on it.";
+    6 deed [Key::Ctrl('v')] PartWith &[Bench, Question, Holds, Evidence], "part with",
+        "Sends the selected or marked pieces back to their source, or surrenders them to the authorities; asks why.";
+    0 deed [Key::Ctrl('d')] Void &[Bench, Question, Holds, Evidence], "void",
         "Voids the selected piece, which was logged by mistake; asks why.";
     8 move [Key::PageUp] Earlier &[Bench, Question], "earlier", "Shows the piece logged before.";
     0 move [Key::PageDown] Later &[Bench, Question], "later",
         "Shows the piece logged after, and at last the one in hand.";
     0 deed [Key::Ctrl('x')] ClearEntry &[Bench, Question], "clear entry",
         "Empties the half-filled piece, after asking.";
+    4 move [Key::Left] Earlier &[Day], "day before", "Shows the day before.";
+    4 move [Key::Right] Later &[Day], "day after", "Shows the day after.";
     4 deed [Key::Char('/')] Filter FILTERED, "filter", "Shows only the rows that contain what is typed.";
     0 deed [Key::Ctrl('x')] ClearFilter FILTERED, "clear filter", "Shows all rows again.";
 
@@ -289,7 +334,9 @@ pub const TABLE: &[Binding] = bindings![
     0 move [Key::Char('2')] GoBench DIGITS, "bench", "Goes to the Bench: readings, piece by piece.";
     0 move [Key::Char('3')] GoHolds DIGITS, "holds",
         "Goes to Holds: what is set aside and what would settle it.";
-    0 move [Key::Char('4')] GoReference DIGITS, "reference", "Goes to Reference: the products.";
+    0 move [Key::Char('4')] GoStock DIGITS, "stock", "Goes to Stock: what was released and can be sold.";
+    0 move [Key::Char('5')] GoReference DIGITS, "reference", "Goes to Reference: the products.";
+    0 move [Key::Char('6')] GoDay DIGITS, "day", "Goes to Day: counts, money, doubts and decisions of a day.";
     0 deed [Key::Ctrl('l')] Redraw EVERYWHERE, "draw again", "Draws the whole screen again.";
     5 deed [Key::F(10), Key::Ctrl('q'), Key::Ctrl('c')] Quit EVERYWHERE, "quit",
         "Ends the program. Everything typed is already saved.";
@@ -297,13 +344,13 @@ pub const TABLE: &[Binding] = bindings![
     0 move [Key::Up] Up EVERYWHERE, "up", "One row or field up.";
     0 move [Key::Down] Down EVERYWHERE, "down", "One row or field down; nothing is accepted.";
     0 move [Key::BackTab] Previous &[Bench, Question, Form], "field before", "To the field before.";
-    0 move [Key::PageUp] PageUp &[Shipments, Lots, Holds, Reference, Place::Evidence, Page], "page up",
+    0 move [Key::PageUp] PageUp PAGED, "page up",
         "One page up.";
-    0 move [Key::PageDown] PageDown &[Shipments, Lots, Holds, Reference, Place::Evidence, Page], "page down",
+    0 move [Key::PageDown] PageDown PAGED, "page down",
         "One page down.";
-    0 move [Key::Home] First &[Shipments, Lots, Holds, Reference, Place::Evidence, Page], "first",
+    0 move [Key::Home] First PAGED, "first",
         "To the first row.";
-    0 move [Key::End] Last &[Shipments, Lots, Holds, Reference, Place::Evidence, Page], "last",
+    0 move [Key::End] Last PAGED, "last",
         "To the last row.";
     2 move [Key::Enter] Back PAGES, "close", "Closes the page.";
     0 move [Key::Left] Left TYPING, "left", "Cursor to the left.";

@@ -1,9 +1,13 @@
 //! What can happen: keys, and the answers of the shell.
 
-use super::effect::Then;
+use super::effect::{Effect, Then};
 use super::keymap::Act;
-use crate::desk::views::{Draft, Echo, HoldView, LotView, PieceView, ShipmentView};
+use crate::desk::review_views::{
+    DayView, OpenGroup, SampleView, SecondTestOutcome, SecondTestView, StockView,
+};
+use crate::desk::views::{Draft, Echo, LotView, PieceView, ShipmentView};
 use crate::intake::LotId;
+use crate::physics::recording::RingRecording;
 
 /// A refusal or a failure, in words for people.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -109,8 +113,50 @@ pub enum Message {
     Voided(crate::intake::PieceId),
     /// The last act was undone; the sentence says which.
     Undone(String),
-    /// The holds.
-    Holds(Vec<HoldView>),
+    /// The open doubts by piece and lot.
+    Holds(Vec<OpenGroup>),
+    /// The pieces in stock.
+    Stock(Vec<StockView>),
+    /// The account of a day.
+    Day(Box<DayView>),
+    /// A piece of which a doubt is to be settled, with its second tests.
+    Settling {
+        /// The piece.
+        piece: Box<PieceView>,
+        /// Its second tests.
+        tests: Vec<SecondTestView>,
+    },
+    /// A second test was recorded.
+    TestRecorded(Box<SecondTestOutcome>),
+    /// A recording was read.
+    RecordingRead {
+        /// The row of the form that waits for it.
+        row: usize,
+        /// Path of the file.
+        path: String,
+        /// What it tells.
+        recording: Box<RingRecording>,
+    },
+    /// The samples of a lot, the last one drawn at the end.
+    Samples {
+        /// Number of the lot.
+        lot: String,
+        /// The samples.
+        samples: Vec<SampleView>,
+    },
+    /// A decision is on record; the sentence says which.
+    Decided(String),
+    /// Pieces were released.
+    Released(Vec<StockView>),
+    /// An act needs a PIN.
+    PinWanted {
+        /// The act.
+        effect: Box<Effect>,
+        /// Why, or what was wrong with the one typed.
+        trouble: Trouble,
+    },
+    /// Files were written.
+    Written(Vec<String>),
     /// A shipment was found.
     FoundShipment(Box<ShipmentView>),
     /// A lot was found.

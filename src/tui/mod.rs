@@ -9,10 +9,14 @@
 pub mod dialog;
 pub mod effect;
 mod help;
+pub mod holds;
 mod input;
 pub mod keymap;
 pub mod message;
+mod perform;
+mod perform_review;
 mod reference;
+pub mod second_test;
 mod shell;
 pub mod state;
 mod terminal;

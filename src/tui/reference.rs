@@ -3,18 +3,20 @@
 use super::state::{Facts, ProbeLine, ProductLine};
 use crate::desk::Desk;
 use crate::evidence::Probe;
+use crate::present::spectrum::Marks;
 use crate::present::words::mark_text;
 use crate::quantity::Quantity;
 use crate::reference::{Basis, Catalogue, Product, Specified};
 use chrono::FixedOffset;
 
 /// Returns what the screens show of the desk and does not change while they run.
-pub(super) fn facts(desk: &Desk, offset: FixedOffset) -> Facts {
+pub(super) fn facts(desk: &Desk, offset: FixedOffset, marks: Marks) -> Facts {
     let catalogue = desk.catalogue();
     Facts {
         products: catalogue.products().map(|product| product_line(catalogue, product)).collect(),
         probes: desk.instruments().probes.iter().map(probe_line).collect(),
         offset,
+        marks,
     }
 }
 
@@ -25,7 +27,7 @@ fn probe_line(probe: &Probe) -> ProbeLine {
         Some(frequency) => format!("{} Hz", frequency.as_hertz()),
         None => "frequency unknown".to_owned(),
     };
-    ProbeLine { name: probe.name.clone(), text: frequency }
+    ProbeLine { name: probe.name.clone(), text: frequency, probe: probe.clone() }
 }
 
 /// Returns a product in words.

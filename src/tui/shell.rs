@@ -3,18 +3,19 @@
 //! Order of things: every key that has come is taken before anything is drawn, and half-typed text is on disk before
 //! the next frame and before the next wait. What was accepted is on disk before the next key is looked at.
 
-use super::effect::{Effect, Then};
+use super::effect::Effect;
 use super::input::{Incoming, listen};
-use super::message::{Logged, Message, Opened, Trouble};
+use super::message::Message;
+use super::perform::{perform, trouble};
 use super::reference::facts;
 use super::state::{Bell, Moment, State};
 use super::terminal::{Guard, Screen, ring};
 use super::update::{press, update};
 use super::view::{draw, style::Theme};
-use crate::desk::views::{Draft, LotView};
+use crate::desk::views::Draft;
 use crate::desk::{AppError, Desk};
-use crate::intake::LotId;
 use crate::present::colors::Colors;
+use crate::present::spectrum::Marks;
 use chrono::{Local, Offset};
 use std::collections::VecDeque;
 use std::io::{self, IsTerminal};
@@ -93,7 +94,7 @@ struct Shell {
 
 impl Shell {
     fn new(desk: Desk, bell: Bell) -> Self {
-        let facts = facts(&desk, Local::now().offset().fix());
+        let facts = facts(&desk, Local::now().offset().fix(), marks());
         Shell {
             desk,
             state: State::new(facts),
@@ -251,122 +252,11 @@ impl Shell {
     }
 }
 
-/// Returns an error of the desk in the words of the screens, the bad rows of a file one a line.
-fn trouble(error: AppError) -> Trouble {
-    let mut message = error.message;
-    for row in &error.rows {
-        let hint = row.hint.as_ref().map_or_else(String::new, |hint| format!(" ({hint})"));
-        message.push_str(&format!("\n{row}{hint}"));
-    }
-    Trouble { message, hints: error.hints }
-}
-
-/// Carries one effect out through the desk.
-fn perform(desk: &mut Desk, effect: Effect) -> Vec<Message> {
-    attempt(desk, effect).unwrap_or_else(|error| vec![Message::Failed(trouble(error))])
-}
-
-/// Carries one effect out and returns what came of it.
-fn attempt(desk: &mut Desk, effect: Effect) -> Result<Vec<Message>, AppError> {
-    let changed =
-        |piece, text: &str| vec![Message::PieceChanged { piece: Box::new(piece), text: text.to_owned() }];
-    Ok(match effect {
-        Effect::LoadShipments => vec![Message::Shipments(desk.shipments()?)],
-        Effect::LoadHolds => vec![Message::Holds(desk.holds()?)],
-        Effect::OpenLot(lot) => vec![Message::LotOpened(Box::new(open_lot(desk, lot)?))],
-        Effect::RefreshLot(lot) => match desk.lot(lot) {
-            Ok(view) => vec![Message::LotRefreshed { lot: Box::new(view), pieces: desk.pieces(lot)? }],
-            Err(_) => vec![Message::LotGone(lot)],
-        },
-        Effect::Log(draft) => {
-            let piece = desk.log_piece(&draft)?;
-            let logged = Logged { piece, lot: desk.lot(draft.lot)?, draft: desk.new_draft(draft.lot)? };
-            vec![Message::Logged(Box::new(logged))]
-        }
-        Effect::Receive { source, path } => match std::fs::read_to_string(home(&path)) {
-            Ok(text) => vec![Message::Received(Box::new(desk.receive(&source, &path, &text, false)?))],
-            Err(error) => {
-                let message = format!("packing list `{path}` cannot be read: {error}");
-                let hint =
-                    "give the path from the folder the program was started in, or from `/` or `~`".to_owned();
-                vec![Message::Failed(Trouble { message, hints: vec![hint] })]
-            }
-        },
-        Effect::NewShipment { source } => vec![Message::Received(Box::new(desk.new_shipment(&source)?))],
-        Effect::AddLine { shipment, product, quantity } => {
-            vec![Message::LineAdded(Box::new(desk.add_line(shipment, &product, quantity)?))]
-        }
-        Effect::OpenPiece { number, then } => {
-            vec![Message::PieceOpened { piece: Box::new(desk.find_piece(&number)?), then }]
-        }
-        Effect::Find { text } => vec![find(desk, &text)?],
-        Effect::Correct { piece, field, text, reason } => {
-            let view = desk.correct(piece, field, &text, &reason)?;
-            changed(view, "Corrected. The value before stays in the book, with the reason.")
-        }
-        Effect::Hold { piece, reason } => changed(desk.hold_piece(piece, &reason)?, "The piece is on hold."),
-        Effect::TakeBack { piece, reason } => {
-            changed(desk.take_back_hold(piece, &reason)?, "The hold set by hand is taken back.")
-        }
-        Effect::Void { piece, reason } => {
-            desk.void_piece(piece, &reason)?;
-            vec![Message::Voided(piece)]
-        }
-        Effect::Undo => vec![Message::Undone(desk.undo()?)],
-        // Carried out by the loop itself.
-        Effect::Echo { .. }
-        | Effect::KeepDraft(_)
-        | Effect::SaveDraft(_)
-        | Effect::Bell(_)
-        | Effect::Redraw
-        | Effect::Quit => Vec::new(),
-    })
-}
-
-/// Reads a lot with its pieces and the piece in hand.
-fn open_lot(desk: &Desk, lot: LotId) -> Result<Opened, AppError> {
-    let saved = desk.draft()?.filter(|draft| draft.lot == lot && !draft.fields.is_empty());
-    let draft = match saved {
-        Some(draft) => draft,
-        None => desk.new_draft(lot)?,
-    };
-    let echoes = draft
-        .fields
-        .iter()
-        .map(|field| {
-            let known = field.accepted && !field.text.trim().is_empty();
-            known.then(|| desk.echo(lot, field.field, &field.text).ok().map(|echo| echo.stored)).flatten()
-        })
-        .collect();
-    Ok(Opened { lot: desk.lot(lot)?, pieces: desk.pieces(lot)?, draft, echoes })
-}
-
-/// Finds a piece, a shipment, a lot, or the lot that waits for a serial.
-fn find(desk: &Desk, text: &str) -> Result<Message, AppError> {
-    let no_piece = match desk.find_piece(text) {
-        Ok(piece) => return Ok(Message::PieceOpened { piece: Box::new(piece), then: Then::ShowEvidence }),
-        Err(error) => error,
-    };
-    if let Ok(shipment) = desk.shipment(text) {
-        return Ok(Message::FoundShipment(Box::new(shipment)));
-    }
-    let wanted = text.to_uppercase();
-    let has = |lot: &LotView| {
-        lot.number.to_uppercase() == wanted
-            || lot.serials_open.iter().any(|open| open.to_uppercase() == wanted)
-    };
-    for shipment in desk.shipments()? {
-        if let Some(index) = shipment.lots.iter().position(has) {
-            return Ok(Message::FoundLot { shipment: Box::new(shipment), index });
-        }
-    }
-    Err(no_piece)
-}
-
-/// Returns a path with a leading `~` replaced by the home folder.
-fn home(path: &str) -> std::path::PathBuf {
-    match (path.strip_prefix("~/"), std::env::var_os("HOME")) {
-        (Some(rest), Some(home)) => std::path::Path::new(&home).join(rest),
-        _ => path.into(),
-    }
+/// Returns the marks that the terminal can show, as far as its language setting tells.
+fn marks() -> Marks {
+    let set = |name: &str| std::env::var(name).ok().filter(|value| !value.is_empty());
+    let language = set("LC_ALL").or_else(|| set("LC_CTYPE")).or_else(|| set("LANG")).unwrap_or_default();
+    let language = language.to_lowercase();
+    let unicode = language.contains("utf-8") || language.contains("utf8");
+    if unicode && set("TERM").as_deref() != Some("dumb") { Marks::Braille } else { Marks::Ascii }
 }

@@ -1,9 +1,13 @@
 //! What the screens know: plain data, no terminal types. Modes are enums, dialogs a stack.
 
 use super::dialog::Dialog;
+use super::holds::Holds;
 use super::keymap::{Key, Place};
 use super::message::Trouble;
-use crate::desk::views::{Draft, Field, HoldView, LotView, PieceView, ShipmentView};
+use crate::desk::review_views::{DayView, StockView};
+use crate::desk::views::{Draft, Field, LotView, PieceView, ShipmentView};
+use crate::evidence::Probe;
+use crate::present::spectrum::Marks;
 use chrono::FixedOffset;
 use tui_input::Input;
 
@@ -30,13 +34,18 @@ pub enum Screen {
     Bench,
     /// What is set aside.
     Holds,
+    /// What was released.
+    Stock,
     /// The products.
     Reference,
+    /// The account of a day.
+    Day,
 }
 
 impl Screen {
     /// All screens in the order of their digits, from 1.
-    pub const ALL: [Screen; 4] = [Screen::Receive, Screen::Bench, Screen::Holds, Screen::Reference];
+    pub const ALL: [Screen; 6] =
+        [Screen::Receive, Screen::Bench, Screen::Holds, Screen::Stock, Screen::Reference, Screen::Day];
 
     /// Returns the name people read.
     pub fn name(self) -> &'static str {
@@ -44,7 +53,9 @@ impl Screen {
             Screen::Receive => "Receive",
             Screen::Bench => "Bench",
             Screen::Holds => "Holds",
+            Screen::Stock => "Stock",
             Screen::Reference => "Reference",
+            Screen::Day => "Day",
         }
     }
 
@@ -54,7 +65,9 @@ impl Screen {
             Screen::Receive => "shipments, packing lists, what is logged",
             Screen::Bench => "readings, piece by piece",
             Screen::Holds => "what is set aside, and what would settle it",
+            Screen::Stock => "what was released and can be sold",
             Screen::Reference => "the products and what they are made of",
+            Screen::Day => "the account of a day: counts, money, decisions",
         }
     }
 }
@@ -88,6 +101,8 @@ pub struct ProbeLine {
     pub name: String,
     /// Frequency in words.
     pub text: String,
+    /// The probe itself, to be put into a second test.
+    pub probe: Probe,
 }
 
 /// What does not change while the program runs.
@@ -99,6 +114,8 @@ pub struct Facts {
     pub probes: Vec<ProbeLine>,
     /// Time of the desk against UTC.
     pub offset: FixedOffset,
+    /// With which marks plots are drawn.
+    pub marks: Marks,
 }
 
 /// The filter of a list.
@@ -274,51 +291,51 @@ pub struct Bench {
     pub work: Option<Work>,
 }
 
-/// The list of holds.
+/// The list of pieces in stock.
 #[derive(Debug, Clone, Default)]
-pub struct Holds {
-    /// The open doubts.
-    pub holds: Vec<HoldView>,
+pub struct StockList {
+    /// The pieces, newest first.
+    pub pieces: Vec<StockView>,
     /// Selected row among those that pass the filter.
     pub selected: usize,
     /// The filter.
     pub filter: ListFilter,
 }
 
-impl Holds {
-    /// Returns the holds that pass the filter, those of one lot together, in the order in which their lots first
-    /// appear.
-    pub fn visible(&self) -> Vec<&HoldView> {
-        let passing: Vec<&HoldView> = self
-            .holds
+impl StockList {
+    /// Returns the pieces that pass the filter.
+    pub fn visible(&self) -> Vec<&StockView> {
+        self.pieces
             .iter()
-            .filter(|hold| {
-                let number = hold.piece.as_deref().unwrap_or(&hold.lot);
+            .filter(|piece| {
+                let serial = piece.serial.as_deref().unwrap_or_default();
                 let text = format!(
-                    "{number} {} {} {} {} {}",
-                    hold.lot,
-                    hold.source,
-                    hold.product_name,
-                    hold.kind.label(),
-                    hold.text
+                    "{} {} {} {} {} {serial} {}",
+                    piece.piece,
+                    piece.source,
+                    piece.product,
+                    piece.product_name,
+                    piece.metal,
+                    piece.released_by
                 );
                 self.filter.passes(&text)
             })
-            .collect();
-        let mut first_seen = std::collections::HashMap::new();
-        for hold in &passing {
-            let next = first_seen.len();
-            first_seen.entry(hold.lot.as_str()).or_insert(next);
-        }
-        let mut grouped = passing.clone();
-        grouped.sort_by_key(|hold| first_seen[hold.lot.as_str()]);
-        grouped
+            .collect()
     }
 
-    /// Returns the selected hold.
-    pub fn current(&self) -> Option<&HoldView> {
+    /// Returns the selected piece.
+    pub fn current(&self) -> Option<&StockView> {
         self.visible().get(self.selected).copied()
     }
+}
+
+/// The account of a day.
+#[derive(Debug, Clone, Default)]
+pub struct DaySheet {
+    /// The account; `None` until it is read.
+    pub view: Option<DayView>,
+    /// First row shown.
+    pub offset: usize,
 }
 
 /// The list of products.
@@ -345,8 +362,12 @@ pub struct State {
     pub bench: Bench,
     /// The list of holds.
     pub holds: Holds,
+    /// The list of pieces in stock.
+    pub stock: StockList,
     /// The list of products.
     pub reference: ReferenceList,
+    /// The account of a day.
+    pub day: DaySheet,
     /// The line above the footer.
     pub notice: Option<Notice>,
     /// A form that was left with Esc, so that its text is still there when it is opened again.
@@ -371,7 +392,9 @@ impl State {
             receive: Receive::default(),
             bench: Bench::default(),
             holds: Holds::default(),
+            stock: StockList::default(),
             reference: ReferenceList::default(),
+            day: DaySheet::default(),
             notice: None,
             put_aside: None,
             width: 80,
@@ -397,8 +420,9 @@ impl State {
         match self.screen {
             Screen::Receive if self.receive.at == ReceiveAt::Shipments => Some(&self.receive.filter),
             Screen::Holds => Some(&self.holds.filter),
+            Screen::Stock => Some(&self.stock.filter),
             Screen::Reference => Some(&self.reference.filter),
-            Screen::Receive | Screen::Bench => None,
+            Screen::Receive | Screen::Bench | Screen::Day => None,
         }
     }
 
@@ -417,7 +441,9 @@ impl State {
                 _ => Place::Bench,
             },
             Screen::Holds => Place::Holds,
+            Screen::Stock => Place::Stock,
             Screen::Reference => Place::Reference,
+            Screen::Day => Place::Day,
         }
     }
 

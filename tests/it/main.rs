@@ -15,6 +15,7 @@ mod release;
 mod report;
 mod review;
 mod review_cli;
+mod review_screens;
 mod scoring;
 mod screens;
 mod second_tests;

@@ -1,7 +1,7 @@
 //! The screens: keys in, text out, with an invented desk behind them.
 
 #[path = "screens/data.rs"]
-mod data;
+pub mod data;
 
 use data::{Desk, GOLD};
 use proptest::prelude::*;
@@ -128,7 +128,7 @@ fn a_correction_asks_field_value_and_reason() {
 #[test]
 fn the_products_can_be_filtered() {
     let mut desk = Desk::with_shipments();
-    desk.keys("4/gold");
+    desk.keys("5/gold");
     picture("reference", &desk);
 }
 
@@ -426,7 +426,11 @@ fn the_list_of_screens_is_answered_by_a_digit_or_by_enter() {
     desk.keys("<F9>3");
     assert_eq!(desk.state.screen, Screen::Holds);
     desk.keys("<C-t><Down><Enter>");
-    assert_eq!(desk.state.screen, Screen::Reference);
+    assert_eq!(desk.state.screen, Screen::Stock);
+    for (digit, screen) in [("5", Screen::Reference), ("6", Screen::Day), ("1", Screen::Receive)] {
+        desk.keys(digit);
+        assert_eq!(desk.state.screen, screen);
+    }
     assert!(desk.state.dialogs.is_empty());
 }
 
@@ -493,8 +497,10 @@ fn every_screen() -> Vec<(&'static str, Desk)> {
         ("new shipment", "<Esc><Esc><C-n>a<Enter>b<Enter>"),
         ("holds", "<Esc>3"),
         ("filtered", "<Esc>3/nothing"),
-        ("reference", "<Esc>4"),
-        ("product", "<Esc>4<Enter>"),
+        ("stock, empty", "<Esc>4"),
+        ("reference", "<Esc>5"),
+        ("product", "<Esc>5<Enter>"),
+        ("day", "<Esc>6"),
     ];
     let mut desks: Vec<_> = scripts
         .into_iter()

@@ -4,7 +4,7 @@ use super::super::dialog::{Content, Dialog, Page};
 use super::super::effect::{Effect, Then};
 use super::super::message::Message;
 use super::super::state::{Notice, OnDisk, Screen, Shown, State};
-use super::{bench, forms, lists};
+use super::{bench, forms, lists, review, review_forms};
 use crate::desk::views::{PieceView, ShipmentView};
 use crate::present::words::count;
 
@@ -91,6 +91,11 @@ pub(super) fn take(state: &mut State, message: Message) -> Vec<Effect> {
                 state.dialogs.push(Dialog::Page(Page::new("Evidence", Content::Piece(piece))));
                 Vec::new()
             }
+            Then::Refresh => {
+                replace(state, *piece);
+                Vec::new()
+            }
+            Then::Test => review::methods(state, *piece),
             then => forms::ask_piece(state, &piece, then),
         },
         Message::PieceChanged { piece, text } => {
@@ -111,12 +116,50 @@ pub(super) fn take(state: &mut State, message: Message) -> Vec<Effect> {
         Message::Undone(text) => {
             state.notice = Some(Notice::Done(text));
             let mut effects = refresh(state);
-            effects.push(Effect::LoadShipments);
+            if !effects.contains(&Effect::LoadShipments) {
+                effects.push(Effect::LoadShipments);
+            }
             effects
         }
-        Message::Holds(holds) => {
-            state.holds.holds = holds;
+        Message::Holds(groups) => {
+            state.holds.set(groups);
+            Vec::new()
+        }
+        Message::Stock(pieces) => {
+            state.stock.pieces = pieces;
             lists::keep_inside(state);
+            Vec::new()
+        }
+        Message::Day(day) => {
+            if state.day.view.as_ref().is_none_or(|view| view.day != day.day) {
+                state.day.offset = 0;
+            }
+            state.day.view = Some(*day);
+            Vec::new()
+        }
+        Message::Settling { piece, tests } => review_forms::ask_settle(state, &piece, &tests),
+        Message::TestRecorded(outcome) => {
+            replace(state, outcome.piece.clone());
+            review::recorded(state, *outcome);
+            refresh(state)
+        }
+        Message::RecordingRead { row, path, recording } => {
+            review::recording_read(state, row, path, *recording)
+        }
+        Message::Samples { lot, samples } => review::samples(state, lot, &samples),
+        Message::Decided(text) => {
+            forms::done(state);
+            state.notice = Some(Notice::Done(text));
+            refresh(state)
+        }
+        Message::Released(pieces) => {
+            review::released(state, &pieces);
+            refresh(state)
+        }
+        Message::PinWanted { effect, trouble } => review_forms::ask_pin(state, *effect, trouble),
+        Message::Written(paths) => {
+            forms::done(state);
+            state.notice = Some(Notice::Done(format!("Written: {}.", paths.join(", "))));
             Vec::new()
         }
         Message::FoundShipment(shipment) => {
@@ -154,10 +197,14 @@ fn found(state: &mut State, shipment: ShipmentView, lot: usize) {
 /// Puts a changed piece in the place of the old one, wherever it is shown.
 fn replace(state: &mut State, piece: PieceView) {
     for dialog in &mut state.dialogs {
-        if let Dialog::Page(Page { content: Content::Piece(shown), .. }) = dialog
-            && shown.id == piece.id
-        {
-            **shown = piece.clone();
+        match dialog {
+            Dialog::Page(Page { content: Content::Piece(shown), .. }) if shown.id == piece.id => {
+                **shown = piece.clone();
+            }
+            Dialog::Page(Page { content: Content::Outcome(outcome), .. }) if outcome.piece.id == piece.id => {
+                outcome.piece = piece.clone();
+            }
+            _ => {}
         }
     }
     if let Some(work) = state.bench.work.as_mut()
@@ -174,8 +221,20 @@ fn refresh(state: &State) -> Vec<Effect> {
     if let Some(work) = &state.bench.work {
         effects.push(Effect::RefreshLot(work.lot.id));
     }
-    if state.screen == Screen::Holds {
-        effects.push(Effect::LoadHolds);
+    match state.screen {
+        Screen::Receive => effects.push(Effect::LoadShipments),
+        Screen::Holds => effects.push(Effect::LoadHolds),
+        Screen::Stock => effects.push(Effect::LoadStock),
+        Screen::Day => effects.push(Effect::LoadDay(state.day.view.as_ref().map(|view| view.day))),
+        Screen::Bench | Screen::Reference => {}
+    }
+    for dialog in &state.dialogs {
+        let number = match dialog {
+            Dialog::Page(Page { content: Content::Piece(piece), .. }) => &piece.number,
+            Dialog::Page(Page { content: Content::Outcome(outcome), .. }) => &outcome.piece.number,
+            _ => continue,
+        };
+        effects.push(Effect::OpenPiece { number: number.clone(), then: Then::Refresh });
     }
     effects
 }

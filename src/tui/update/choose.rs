@@ -4,7 +4,7 @@ use super::super::dialog::{Answer, Choice, Dialog};
 use super::super::effect::Effect;
 use super::super::keymap::{Act, palette};
 use super::super::state::{Screen, State};
-use super::{bench, carry_out, go, moved, request};
+use super::{bench, carry_out, go, moved, request, review};
 
 /// Lists the screens.
 pub(super) fn screens(state: &mut State) {
@@ -52,7 +52,8 @@ pub(super) fn act(state: &mut State, act: Act) -> Vec<Effect> {
                 state.dialogs.pop();
             }
             Act::Accept => {
-                let answer = choice.answers.get(choice.selected).map_or(Answer::Stay, |(_, answer)| *answer);
+                let answer =
+                    choice.answers.get(choice.selected).map_or(Answer::Stay, |(_, answer)| answer.clone());
                 state.dialogs.pop();
                 return answered(state, answer);
             }
@@ -74,5 +75,6 @@ fn answered(state: &mut State, answer: Answer) -> Vec<Effect> {
             effects.push(Effect::OpenLot(lot));
             effects
         }
+        answer => review::answered(state, answer),
     }
 }

@@ -2,20 +2,22 @@
 
 use super::super::dialog::{Content, Dialog, Form, FormRow, Page, Purpose, RowKind};
 use super::super::effect::{Effect, Then};
+use super::super::holds::HoldRow;
 use super::super::keymap::Act;
 use super::super::message::Trouble;
+use super::super::second_test::Meaning;
 use super::super::state::{Entry, Notice, ReceiveAt, Screen, State};
-use super::{bench, insert, moved, request};
+use super::{bench, insert, moved, request, review_forms};
 use crate::desk::views::{Field, PieceView};
 use crate::reference::closest::closest;
-use crate::scoring::DoubtKind;
+use crate::scoring::{DoubtKind, Scope};
 use tui_input::{Input, InputRequest};
 
 /// Most products that are listed below a field.
 const MATCHES: usize = 6;
 
 /// Opens a form, with the text it was left with when it is the one put aside.
-fn ask(state: &mut State, form: Form) -> Vec<Effect> {
+pub(super) fn ask(state: &mut State, form: Form) -> Vec<Effect> {
     let form = match state.put_aside.take() {
         Some(aside) if aside.purpose == form.purpose => Form { fault: None, ..aside },
         other => {
@@ -37,10 +39,7 @@ pub(super) fn ask_shipment(state: &mut State) -> Vec<Effect> {
             RowKind::Optional,
         ),
     ];
-    ask(
-        state,
-        Form { purpose: Purpose::NewShipment, title: "New shipment".to_owned(), rows, focus: 0, fault: None },
-    )
+    ask(state, Form::new(Purpose::NewShipment, "New shipment", rows))
 }
 
 /// Asks for a line of the selected shipment.
@@ -53,13 +52,13 @@ pub(super) fn ask_line(state: &mut State) -> Vec<Effect> {
         FormRow::new("product", "its id, or a word of its name", kind),
         FormRow::new("quantity", "pieces on the packing list", RowKind::Text),
     ];
-    ask(state, Form { purpose, title, rows, focus: 0, fault: None })
+    ask(state, Form::new(purpose, title, rows))
 }
 
 /// Asks what to find.
 pub(super) fn ask_find(state: &mut State) -> Vec<Effect> {
     let rows = vec![FormRow::new("find", "number of a shipment, lot or piece, or a serial", RowKind::Text)];
-    ask(state, Form { purpose: Purpose::Find, title: "Find".to_owned(), rows, focus: 0, fault: None })
+    ask(state, Form::new(Purpose::Find, "Find", rows))
 }
 
 /// Asks why a value far off is kept.
@@ -69,23 +68,29 @@ pub(super) fn ask_keep(state: &mut State) -> Vec<Effect> {
     };
     let hint = question.clone();
     let rows = vec![FormRow::new("why", &hint, RowKind::Text)];
-    ask(
-        state,
-        Form { purpose: Purpose::Keep, title: "Keep the value".to_owned(), rows, focus: 0, fault: None },
-    )
+    ask(state, Form::new(Purpose::Keep, "Keep the value", rows))
 }
 
 /// What is to be asked about a piece: the piece itself, or first the shell for it.
-enum Target {
+pub(super) enum Target {
+    /// It is there.
     Piece(Box<PieceView>),
+    /// Its number is known.
     Load(String),
+    /// None is selected.
     None,
 }
 
 /// Returns the piece that acts concern.
-fn target(state: &State) -> Target {
-    if let Some(Dialog::Page(Page { content: Content::Piece(piece), .. })) = state.dialogs.last() {
-        return Target::Piece(piece.clone());
+pub(super) fn target(state: &State) -> Target {
+    match state.dialogs.last() {
+        Some(Dialog::Page(Page { content: Content::Piece(piece), .. })) => {
+            return Target::Piece(piece.clone());
+        }
+        Some(Dialog::Page(Page { content: Content::Outcome(outcome), .. })) => {
+            return Target::Piece(Box::new(outcome.piece.clone()));
+        }
+        _ => {}
     }
     match state.screen {
         Screen::Bench => state
@@ -94,11 +99,16 @@ fn target(state: &State) -> Target {
             .as_ref()
             .and_then(|work| work.selected())
             .map_or(Target::None, |piece| Target::Piece(Box::new(piece.clone()))),
-        Screen::Holds => match state.holds.current().and_then(|hold| hold.piece.clone()) {
-            Some(number) => Target::Load(number),
-            None => Target::None,
+        Screen::Holds => match state.holds.current() {
+            Some(HoldRow::One { held, .. }) if held.group.scope == Scope::Piece => {
+                Target::Load(held.group.number.clone())
+            }
+            _ => Target::None,
         },
-        Screen::Receive | Screen::Reference => Target::None,
+        Screen::Stock => {
+            state.stock.current().map_or(Target::None, |piece| Target::Load(piece.piece.clone()))
+        }
+        Screen::Receive | Screen::Reference | Screen::Day => Target::None,
     }
 }
 
@@ -133,7 +143,7 @@ pub(super) fn ask_void(state: &mut State) -> Vec<Effect> {
 pub(super) fn ask_piece(state: &mut State, piece: &PieceView, then: Then) -> Vec<Effect> {
     let why = || FormRow::new("why", "the reason, for the record", RowKind::Text);
     let (purpose, title, rows) = match then {
-        Then::ShowEvidence => return Vec::new(),
+        Then::ShowEvidence | Then::Test | Then::Settle | Then::Refresh => return Vec::new(),
         Then::Correct => {
             let mut fields = vec![Field::Serial];
             fields
@@ -169,7 +179,7 @@ pub(super) fn ask_piece(state: &mut State, piece: &PieceView, then: Then) -> Vec
         }
         Then::Void => (Purpose::Void { piece: piece.id }, format!("Void {}", piece.number), vec![why()]),
     };
-    ask(state, Form { purpose, title, rows, focus: 0, fault: None })
+    ask(state, Form::new(purpose, title, rows))
 }
 
 /// Carries out an act of the form on top.
@@ -178,19 +188,22 @@ pub(super) fn act(state: &mut State, act: Act) -> Vec<Effect> {
     match act {
         Act::Back => {
             if let Some(Dialog::Form(form)) = state.dialogs.pop() {
-                state.put_aside = Some(*form);
+                // A PIN is not kept.
+                if !matches!(form.purpose, Purpose::Pin { .. }) {
+                    state.put_aside = Some(*form);
+                }
             }
             Vec::new()
         }
         Act::Accept => accept(state),
         Act::Previous => {
-            form.focus = form.focus.saturating_sub(1);
+            form.focus = form.before().unwrap_or(form.focus);
             Vec::new()
         }
         Act::Up | Act::Down | Act::Left | Act::Right => {
             let step = if matches!(act, Act::Up | Act::Left) { Act::Up } else { Act::Down };
             let vertical = matches!(act, Act::Up | Act::Down);
-            let last = form.rows.len() - 1;
+            let (before, after) = (form.before(), form.after());
             match &mut form.rows[form.focus].kind {
                 RowKind::Options { options, selected } => {
                     *selected = moved(*selected, step, options.len(), 1)
@@ -198,8 +211,8 @@ pub(super) fn act(state: &mut State, act: Act) -> Vec<Effect> {
                 RowKind::Product { matches, selected } if vertical && !matches.is_empty() => {
                     *selected = moved(*selected, step, matches.len(), 1);
                 }
-                _ if vertical && step == Act::Up => form.focus = form.focus.saturating_sub(1),
-                _ if vertical => form.focus = (form.focus + 1).min(last),
+                _ if vertical && step == Act::Up => form.focus = before.unwrap_or(form.focus),
+                _ if vertical => form.focus = after.unwrap_or(form.focus),
                 _ => return request(act).map_or_else(Vec::new, |request| edit(state, request)),
             }
             Vec::new()
@@ -231,9 +244,19 @@ pub(super) fn edit(state: &mut State, request: InputRequest) -> Vec<Effect> {
     }
     form.fault = None;
     let typed = row.input.value().to_owned();
-    if let RowKind::Product { matches, selected } = &mut row.kind {
-        *matches = matching(&state.facts.products, &typed);
-        *selected = 0;
+    match &mut row.kind {
+        RowKind::Product { matches, selected } => {
+            *matches = matching(&state.facts.products, &typed);
+            *selected = 0;
+        }
+        RowKind::Value { reads, echo, .. } => {
+            *echo = match reads.understand(&typed) {
+                Ok(Meaning::Value(stored)) => Some(stored),
+                Ok(Meaning::Recording(_)) => Some("Enter reads it".to_owned()),
+                Err(_) => None,
+            };
+        }
+        _ => {}
     }
     Vec::new()
 }
@@ -266,7 +289,7 @@ fn matching(products: &[super::super::state::ProductLine], typed: &str) -> Vec<u
 }
 
 /// Shows why a form was not taken.
-fn refuse(form: &mut Form, message: String) -> Vec<Effect> {
+pub(super) fn refuse(form: &mut Form, message: String) -> Vec<Effect> {
     form.fault = Some(Trouble { message, hints: Vec::new() });
     Vec::new()
 }
@@ -277,7 +300,7 @@ fn accept(state: &mut State) -> Vec<Effect> {
     form.fault = None;
     let row = &mut form.rows[form.focus];
     match &row.kind {
-        RowKind::Text if row.input.value().trim().is_empty() => {
+        RowKind::Text | RowKind::Secret if row.input.value().trim().is_empty() => {
             let message = format!("{} is empty; needed is {}", row.label, row.hint);
             return refuse(form, message);
         }
@@ -292,22 +315,29 @@ fn accept(state: &mut State) -> Vec<Effect> {
                 return refuse(form, message);
             }
         },
+        RowKind::Value { optional: true, .. } if row.input.value().trim().is_empty() => {}
+        RowKind::Value { reads, .. } => match reads.understand(row.input.value()) {
+            Ok(Meaning::Value(_)) => {}
+            Ok(Meaning::Recording(path)) => return vec![Effect::ReadRecording { row: form.focus, path }],
+            Err(message) => return refuse(form, message),
+        },
         _ => {}
     }
-    if form.focus + 1 < form.rows.len() {
-        form.focus += 1;
-        return Vec::new();
+    match form.after() {
+        Some(next) => {
+            form.focus = next;
+            Vec::new()
+        }
+        None => submit(state),
     }
-    submit(state)
 }
 
 /// Carries out a filled form.
 fn submit(state: &mut State) -> Vec<Effect> {
     let Some(Dialog::Form(form)) = state.dialogs.last_mut() else { return Vec::new() };
-    let missing = form
-        .rows
-        .iter()
-        .position(|row| matches!(row.kind, RowKind::Text) && row.input.value().trim().is_empty());
+    let missing = form.rows.iter().position(|row| {
+        matches!(row.kind, RowKind::Text | RowKind::Secret) && row.input.value().trim().is_empty()
+    });
     if let Some(index) = missing {
         form.focus = index;
         return Vec::new();
@@ -356,12 +386,14 @@ fn submit(state: &mut State) -> Vec<Effect> {
             state.dialogs.pop();
             bench::keep(state, reason)
         }
+        purpose => review_forms::submit(state, purpose),
     }
 }
 
 /// Closes the form on top, after it was carried out.
 pub(super) fn done(state: &mut State) {
-    if matches!(state.dialogs.last(), Some(Dialog::Form(_))) {
+    // A form that asked for a PIN lies over the one it belongs to.
+    while matches!(state.dialogs.last(), Some(Dialog::Form(_))) {
         state.dialogs.pop();
     }
     state.put_aside = None;
@@ -369,7 +401,14 @@ pub(super) fn done(state: &mut State) {
 
 /// Shows why something could not be done: in the form on top, else above the footer; long lists on a page.
 pub(super) fn failed(state: &mut State, trouble: Trouble) {
-    let long = trouble.message.contains('\n') || trouble.hints.len() > 2;
+    // The PIN was right, or the desk would have asked again: what is wrong is the act.
+    if matches!(state.dialogs.last(), Some(Dialog::Form(form)) if matches!(form.purpose, Purpose::Pin { .. }))
+    {
+        state.dialogs.pop();
+    }
+    // A form shows two hints, the line above the footer one.
+    let in_form = matches!(state.dialogs.last(), Some(Dialog::Form(_)));
+    let long = trouble.message.contains('\n') || trouble.hints.len() > 1 + usize::from(in_form);
     if let Some(Dialog::Form(form)) = state.dialogs.last_mut() {
         let first = trouble.message.lines().next().unwrap_or_default().to_owned();
         form.fault = Some(Trouble { message: first, hints: trouble.hints.clone() });

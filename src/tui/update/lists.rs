@@ -1,10 +1,14 @@
-//! The screens that are lists: shipments and lots, holds, products.
+//! The screens that are lists: shipments and lots, holds, stock, products; and the day sheet.
 
-use super::super::dialog::{Content, Dialog, Page};
+use super::super::dialog::{Content, Dialog, Page, day_room};
 use super::super::effect::{Effect, Then};
+use super::super::holds::HoldRow;
 use super::super::keymap::Act;
 use super::super::state::{ListFilter, Notice, ReceiveAt, Screen, State};
 use super::{bench, filter_mut, forms, go, moved, request};
+use crate::present::day::day_rows;
+use crate::scoring::Scope;
+use chrono::NaiveDate;
 use tui_input::InputRequest;
 
 /// Carries out an act of a list.
@@ -73,9 +77,10 @@ fn length(state: &State) -> usize {
             ReceiveAt::Shipments => state.receive.visible().len(),
             ReceiveAt::Lots => state.receive.current().map_or(0, |shipment| shipment.lots.len()),
         },
-        Screen::Holds => state.holds.visible().len(),
+        Screen::Holds => state.holds.rows().len(),
+        Screen::Stock => state.stock.visible().len(),
         Screen::Reference => state.visible_products().len(),
-        Screen::Bench => 0,
+        Screen::Bench | Screen::Day => 0,
     }
 }
 
@@ -87,8 +92,9 @@ fn selected_mut(state: &mut State) -> Option<&mut usize> {
             ReceiveAt::Lots => &mut state.receive.lot,
         }),
         Screen::Holds => Some(&mut state.holds.selected),
+        Screen::Stock => Some(&mut state.stock.selected),
         Screen::Reference => Some(&mut state.reference.selected),
-        Screen::Bench => None,
+        Screen::Bench | Screen::Day => None,
     }
 }
 
@@ -108,8 +114,8 @@ pub(super) fn keep_inside(state: &mut State) {
     if shipments == 0 {
         state.receive.at = ReceiveAt::Shipments;
     }
-    let holds = state.holds.visible().len();
-    state.holds.selected = state.holds.selected.min(holds.saturating_sub(1));
+    let stock = state.stock.visible().len();
+    state.stock.selected = state.stock.selected.min(stock.saturating_sub(1));
 }
 
 /// Opens the selected row.
@@ -128,7 +134,8 @@ fn open(state: &mut State) -> Vec<Effect> {
                 None => Vec::new(),
             },
         },
-        Screen::Holds => show_evidence(state),
+        Screen::Holds if state.holds.turn() => Vec::new(),
+        Screen::Holds | Screen::Stock => show_evidence(state),
         Screen::Reference => {
             let product =
                 state.visible_products().get(state.reference.selected).map(|product| product.id.clone());
@@ -137,7 +144,7 @@ fn open(state: &mut State) -> Vec<Effect> {
             }
             Vec::new()
         }
-        Screen::Bench => Vec::new(),
+        Screen::Bench | Screen::Day => Vec::new(),
     }
 }
 
@@ -167,14 +174,46 @@ pub(super) fn show_evidence(state: &mut State) -> Vec<Effect> {
             }
         };
     }
-    match state.holds.current().cloned() {
-        Some(hold) => match hold.piece.clone() {
-            Some(number) => vec![Effect::OpenPiece { number, then: Then::ShowEvidence }],
-            None => {
-                state.dialogs.push(Dialog::Page(Page::new("Doubt of a lot", Content::Hold(Box::new(hold)))));
-                Vec::new()
-            }
-        },
+    if state.screen == Screen::Stock {
+        return match state.stock.current() {
+            Some(piece) => vec![Effect::OpenPiece { number: piece.piece.clone(), then: Then::ShowEvidence }],
+            None => Vec::new(),
+        };
+    }
+    match state.holds.current() {
+        Some(HoldRow::One { held, .. }) if held.group.scope == Scope::Lot => {
+            let page = Page::new("Doubts of a lot", Content::Group(Box::new(held.group.clone())));
+            state.dialogs.push(Dialog::Page(page));
+            Vec::new()
+        }
+        // Of pieces that look alike, the first shows what all of them rest on.
+        Some(row) => {
+            let number = row.first().group.number.clone();
+            vec![Effect::OpenPiece { number, then: Then::ShowEvidence }]
+        }
         None => Vec::new(),
+    }
+}
+
+/// Carries out an act of the day sheet.
+pub(super) fn day_act(state: &mut State, act: Act) -> Vec<Effect> {
+    let shown = state.day.view.as_ref().map(|view| view.day);
+    match act {
+        Act::Back => go(state, Screen::Receive),
+        Act::Earlier | Act::Later => {
+            let next = |day: NaiveDate| if act == Act::Earlier { day.pred_opt() } else { day.succ_opt() };
+            match shown.and_then(next) {
+                Some(day) => vec![Effect::LoadDay(Some(day))],
+                None => Vec::new(),
+            }
+        }
+        _ => {
+            let (columns, rows) = day_room(state.width, state.height);
+            let length =
+                state.day.view.as_ref().map_or(0, |view| day_rows(view, columns, state.facts.offset).len());
+            let positions = length.saturating_sub(rows) + 1;
+            state.day.offset = moved(state.day.offset, act, positions, rows.saturating_sub(1));
+            Vec::new()
+        }
     }
 }

@@ -5,6 +5,8 @@ mod bench;
 mod choose;
 mod forms;
 mod lists;
+mod review;
+mod review_forms;
 
 use super::dialog::{Content, Dialog, Page};
 use super::effect::Effect;
@@ -76,11 +78,20 @@ fn carry_out(state: &mut State, act: Act) -> Vec<Effect> {
         Act::GoReceive => go(state, Screen::Receive),
         Act::GoBench => go(state, Screen::Bench),
         Act::GoHolds => go(state, Screen::Holds),
+        Act::GoStock => go(state, Screen::Stock),
         Act::GoReference => go(state, Screen::Reference),
+        Act::GoDay => go(state, Screen::Day),
         Act::Correct => forms::ask_correct(state),
         Act::Hold => forms::ask_hold(state),
         Act::Void => forms::ask_void(state),
         Act::Evidence => lists::show_evidence(state),
+        Act::Mark
+        | Act::SecondTest
+        | Act::Settle
+        | Act::Sample
+        | Act::PartWith
+        | Act::Release
+        | Act::WriteFiles => review::act(state, act),
         _ => local(state, act),
     }
 }
@@ -90,6 +101,7 @@ fn local(state: &mut State, act: Act) -> Vec<Effect> {
     match state.dialogs.last() {
         Some(Dialog::Form(_)) => return forms::act(state, act),
         Some(Dialog::Palette { .. } | Dialog::Choice(_)) => return choose::act(state, act),
+        Some(Dialog::Methods(_) | Dialog::Partials(_)) => return review::choose(state, act),
         Some(Dialog::Page(_)) => return scroll(state, act),
         None => {}
     }
@@ -98,7 +110,8 @@ fn local(state: &mut State, act: Act) -> Vec<Effect> {
     }
     match state.screen {
         Screen::Bench => bench::act(state, act),
-        Screen::Receive | Screen::Holds | Screen::Reference => lists::act(state, act),
+        Screen::Receive | Screen::Holds | Screen::Stock | Screen::Reference => lists::act(state, act),
+        Screen::Day => lists::day_act(state, act),
     }
 }
 
@@ -164,8 +177,9 @@ fn filter_mut(state: &mut State) -> Option<&mut ListFilter> {
     match state.screen {
         Screen::Receive if state.receive.at == ReceiveAt::Shipments => Some(&mut state.receive.filter),
         Screen::Holds => Some(&mut state.holds.filter),
+        Screen::Stock => Some(&mut state.stock.filter),
         Screen::Reference => Some(&mut state.reference.filter),
-        Screen::Receive | Screen::Bench => None,
+        Screen::Receive | Screen::Bench | Screen::Day => None,
     }
 }
 
@@ -176,6 +190,8 @@ fn go(state: &mut State, screen: Screen) -> Vec<Effect> {
     match screen {
         Screen::Receive => vec![Effect::LoadShipments],
         Screen::Holds => vec![Effect::LoadHolds],
+        Screen::Stock => vec![Effect::LoadStock],
+        Screen::Day => vec![Effect::LoadDay(None)],
         Screen::Bench | Screen::Reference => Vec::new(),
     }
 }

@@ -11,10 +11,11 @@
 //! -------------------------------------------------
 //! ```
 
-use super::super::dialog::{Choice, Dialog, Form, Page, RowKind, page_room};
+use super::super::dialog::{Choice, Dialog, Form, FormRow, Page, RowKind, page_room};
 use super::super::keymap::{Binding, palette};
 use super::super::state::State;
 use super::canvas::{Canvas, window};
+use super::second_test;
 use crate::present::text;
 use crate::present::tone::{Row, Tone};
 use ratatui::layout::Position;
@@ -38,11 +39,25 @@ pub(super) fn draw(state: &State, dialog: &Dialog, canvas: &mut Canvas) -> Optio
             draw_page(state, page, canvas);
             None
         }
+        Dialog::Methods(methods) => {
+            second_test::methods(methods, canvas);
+            None
+        }
+        Dialog::Partials(partials) => {
+            second_test::partials(state, partials, canvas);
+            None
+        }
     }
 }
 
 /// Draws an empty panel with a title for `rows` rows and returns its inside.
-fn panel<'a>(canvas: &'a mut Canvas, title: &str, end: &str, columns: usize, rows: usize) -> Canvas<'a> {
+pub(super) fn panel<'a>(
+    canvas: &'a mut Canvas,
+    title: &str,
+    end: &str,
+    columns: usize,
+    rows: usize,
+) -> Canvas<'a> {
     let (width, height) = (canvas.width(), canvas.height());
     let columns = columns.min(width.saturating_sub(4));
     let rows = rows.min(height.saturating_sub(4));
@@ -93,25 +108,35 @@ fn two_keys(binding: &Binding) -> String {
     binding.keys.iter().take(2).map(|key| key.name()).collect::<Vec<_>>().join(" or ")
 }
 
-/// Draws a choice.
+/// Draws a choice: the question, then the answers, around the selected one where there are many.
 fn draw_choice(choice: &Choice, canvas: &mut Canvas) {
     let columns = canvas.width().saturating_sub(4).min(64);
-    let mut rows: Vec<Row> = Vec::new();
+    let mut text_rows: Vec<Row> = Vec::new();
     if !choice.text.is_empty() {
-        rows.extend(text::wrap(&choice.text, columns).into_iter().map(|line| Row::of(Tone::Plain, line)));
-        rows.push(Row::blank());
+        text_rows
+            .extend(text::wrap(&choice.text, columns).into_iter().map(|line| Row::of(Tone::Plain, line)));
+        text_rows.push(Row::blank());
     }
-    for (index, (words, _)) in choice.answers.iter().enumerate() {
+    let all = text_rows.len() + choice.answers.len();
+    let mut inside = panel(canvas, &choice.title, "", columns, all + 2);
+    let skip = usize::from(inside.height() > all);
+    // Where there is no room for both, the answers come first.
+    let least = choice.answers.len().min(4);
+    text_rows.truncate(inside.height().saturating_sub(skip + least));
+    inside.rows(skip, &text_rows);
+    let from = skip + text_rows.len();
+    let room = inside.height().saturating_sub(from);
+    let first = window(choice.selected, choice.answers.len(), room);
+    for (line, (index, (words, _))) in choice.answers.iter().enumerate().skip(first).take(room).enumerate() {
         let here = index == choice.selected;
-        rows.push(Row::of(Tone::Accent, if here { "> " } else { "  " }).with(
-            if here { Tone::Strong } else { Tone::Plain },
-            text::fit(words, columns.saturating_sub(2)),
-        ));
+        let row = Row::of(Tone::Accent, if here { "> " } else { "  " })
+            .with(if here { Tone::Strong } else { Tone::Plain }, text::fit(words, columns.saturating_sub(2)));
+        inside.row(from + line, &row);
     }
-    let mut inside = panel(canvas, &choice.title, "", columns, rows.len() + 2);
-    let skip = usize::from(inside.height() > rows.len());
-    inside.rows(skip, &rows);
 }
+
+/// Columns of the value in its stored unit.
+const ECHO: usize = 30;
 
 /// Draws a form.
 fn draw_form(state: &State, form: &Form, canvas: &mut Canvas) -> Option<Position> {
@@ -120,35 +145,41 @@ fn draw_form(state: &State, form: &Form, canvas: &mut Canvas) -> Option<Position
         RowKind::Product { matches, selected } => Some((matches, *selected)),
         _ => None,
     };
+    let shown: Vec<usize> = (0..form.rows.len()).filter(|row| form.asks(*row)).collect();
+    let caution: Vec<Row> = form.caution.as_deref().map_or_else(Vec::new, |caution| {
+        text::wrap(caution, columns).into_iter().map(|line| Row::of(Tone::Hold, line)).collect()
+    });
     let reserved = form.rows.iter().any(|row| matches!(row.kind, RowKind::Product { .. }));
     let below = if reserved { 8 } else { 3 };
-    let mut inside = panel(canvas, &form.title, "", columns, form.rows.len() + 2 + below);
-    let tight = usize::from(inside.height() > form.rows.len() + 3);
+    let above = if caution.is_empty() { 0 } else { caution.len() + 1 };
+    let mut inside = panel(canvas, &form.title, "", columns, above + shown.len() + 2 + below);
+    let room = inside.height();
+    // The rows and two lines of hint come first, then the caution.
+    let above = if above + shown.len() + 4 <= room {
+        above
+    } else {
+        caution.len().min(room.saturating_sub(shown.len() + 2))
+    };
+    inside.rows(0, &caution[..caution.len().min(above)]);
+    let tight = usize::from(room > above + shown.len() + 3);
+    let rows_room = room.saturating_sub(above + tight);
+    let focus = shown.iter().position(|row| *row == form.focus).unwrap_or(0);
+    // On a screen too small for the whole form, the rows around the focus; one line is left to say why not.
+    let lines = shown.len().min(rows_room.saturating_sub(usize::from(shown.len() + 1 > rows_room)).max(1));
+    let first = window(focus, shown.len(), lines);
     let mut cursor = None;
-    for (index, row) in form.rows.iter().enumerate() {
-        let here = index == form.focus;
+    for (place, index) in shown.iter().skip(first).take(lines).enumerate() {
+        let row = &form.rows[*index];
+        let here = *index == form.focus;
         let (mark, tone) = if here { ("> ", Tone::Accent) } else { ("  ", Tone::Quiet) };
-        let line = index + tight;
+        let line = above + tight + place;
         inside.row(line, &Row::of(tone, format!("{mark}{}", row.label)));
-        let room = columns.saturating_sub(LABEL);
-        match &row.kind {
-            RowKind::Options { options, selected } => {
-                let words = options.get(*selected).map_or("", String::as_str);
-                let place = format!("  {} of {}", selected + 1, options.len());
-                let tone = if here { Tone::Strong } else { Tone::Plain };
-                let cell = Row::of(tone, text::fit(words, room)).with(Tone::Quiet, place);
-                inside.part(LABEL, line, room, 1).row(0, &cell);
-            }
-            _ => {
-                let tone = if here { Tone::Strong } else { Tone::Plain };
-                let at = inside.input(LABEL, line, room, &row.input, tone);
-                if here {
-                    cursor = at;
-                }
-            }
+        let at = draw_value(row, here, &mut inside.part(LABEL, line, columns.saturating_sub(LABEL), 1));
+        if here {
+            cursor = at;
         }
     }
-    let from = form.rows.len() + 2 * tight;
+    let from = above + lines + 2 * tight;
     let rows = match &form.fault {
         Some(fault) => {
             let words =
@@ -162,6 +193,41 @@ fn draw_form(state: &State, form: &Form, canvas: &mut Canvas) -> Option<Position
     };
     inside.rows(from, &rows);
     cursor
+}
+
+/// Draws what a row of a form holds and returns where its cursor is.
+fn draw_value(row: &FormRow, here: bool, canvas: &mut Canvas) -> Option<Position> {
+    let room = canvas.width();
+    let tone = if here { Tone::Strong } else { Tone::Plain };
+    match &row.kind {
+        RowKind::Options { options, selected } => {
+            let words = options.get(*selected).map_or("", String::as_str);
+            let place = format!("  {} of {}", selected + 1, options.len());
+            let words = text::fit(words, room.saturating_sub(text::width(&place)));
+            canvas.row(0, &Row::of(tone, words).with(Tone::Quiet, place));
+            None
+        }
+        RowKind::Secret => {
+            let typed = row.input.value().chars().count();
+            let hidden = tui_input::Input::from("*".repeat(typed));
+            canvas.input(0, 0, room, &hidden, tone)
+        }
+        RowKind::Value { echo, .. } => {
+            let typed = row.input.value().trim();
+            let echo = echo.as_deref().filter(|echo| *echo != typed).unwrap_or_default();
+            let used = text::width(row.input.value()) + 3;
+            // The echo stands in its column; behind a long text only where there is room.
+            let at = if used < room.saturating_sub(ECHO) { room - ECHO } else { used };
+            let width = if echo.is_empty() || at + 8 > room { room } else { at.saturating_sub(1) };
+            if width < room {
+                canvas.part(at, 0, room - at, 1).row(0, &Row::of(Tone::Quiet, text::fit(echo, room - at)));
+            }
+            canvas.input(0, 0, width, &row.input, tone)
+        }
+        RowKind::Text | RowKind::Optional | RowKind::Product { .. } => {
+            canvas.input(0, 0, room, &row.input, tone)
+        }
+    }
 }
 
 /// Returns what is shown below a form: the hint of the row with the focus, or the products that match.
@@ -185,7 +251,16 @@ fn hint_rows(state: &State, form: &Form, matches: Option<(&Vec<usize>, usize)>, 
         _ => Vec::new(),
     };
     if rows.is_empty() {
-        let hint = text::wrap(&row.hint, columns.saturating_sub(2));
+        // An answer too long for its row is shown in full.
+        let answer = match &row.kind {
+            RowKind::Options { options, selected } => options.get(*selected).filter(|answer| {
+                let place = format!("  {} of {}", selected + 1, options.len());
+                text::width(answer) + place.len() + LABEL > columns
+            }),
+            _ => None,
+        };
+        let words = answer.unwrap_or(&row.hint);
+        let hint = text::wrap(words, columns.saturating_sub(2));
         rows = hint.into_iter().map(|line| Row::of(Tone::Quiet, format!("  {line}"))).collect();
     }
     rows

@@ -1,7 +1,7 @@
 //! Drawing: header, one screen, the line above the footer, the footer, dialogs. Nothing here changes the state.
 //!
 //! ```text
-//! scruple   Receive   Bench   Holds   Reference        header
+//! scruple   Receive   Bench   Holds   Stock   Reference   Day      header
 //!
 //!   one screen, see its file                           body
 //!
@@ -12,11 +12,14 @@
 mod bench;
 mod canvas;
 mod columns;
+mod day;
 mod dialogs;
 mod form;
 mod holds;
 mod receive;
 mod reference;
+mod second_test;
+mod stock;
 pub mod style;
 
 use super::keymap::footer;
@@ -70,7 +73,12 @@ fn draw_all(state: &State, canvas: &mut Canvas) -> Option<Position> {
         Screen::Receive => receive::draw(state, &mut body),
         Screen::Bench => bench::draw(state, &mut body),
         Screen::Holds => holds::draw(state, &mut body),
+        Screen::Stock => stock::draw(state, &mut body),
         Screen::Reference => reference::draw(state, &mut body),
+        Screen::Day => {
+            day::draw(state, &mut body);
+            None
+        }
     };
     let dialog_cursor = state.dialogs.last().map(|dialog| dialogs::draw(state, dialog, canvas));
     // On a small screen a long notice may take the row above, which is then given back with the next key.

@@ -6,13 +6,15 @@ use ratatui::backend::TestBackend;
 use scruple::desk::views::{
     Draft, DraftField, Echo, Field, HoldView, LotView, PieceView, ReadingView, ShipmentView,
 };
-use scruple::evidence::{Amount, Measurand};
+use scruple::evidence::{Amount, Measurand, Probe, Standardised};
 use scruple::intake::{HoldId, LotId, PieceId, ReadingId, ShipmentId};
-use scruple::quantity::{Currency, Length, Money};
+use scruple::present::spectrum::Marks;
+use scruple::quantity::entry::parse;
+use scruple::quantity::{Currency, Frequency, Length, Money};
 use scruple::reference::{Mark, MaterialId, ProductId};
 use scruple::scoring::{
-    Assessment, Candidate, Check, Construction, Doubt, DoubtKind, Method, Offer, Outcome, Power, Scope,
-    Standing,
+    Assessment, Candidate, Check, Construction, Cost, Damage, Doubt, DoubtKind, Method, Offer, Outcome,
+    Power, Scope, Standing,
 };
 use scruple::tui::effect::{Effect, Then};
 use scruple::tui::keymap::Key;
@@ -23,6 +25,11 @@ use scruple::tui::view::draw;
 use scruple::tui::view::style::Theme;
 use std::collections::VecDeque;
 use uuid::Uuid;
+
+#[path = "review.rs"]
+mod review;
+
+pub use review::Review;
 
 pub const GOLD: &str = "us-5112-a7";
 pub const SILVER: &str = "us-1873-trade-dollar";
@@ -103,8 +110,21 @@ fn candidate(name: &str, construction: Construction, survives: bool, doubt: Opti
     }
 }
 
+/// What a method takes at the invented desk.
+fn cost(method: Method) -> Cost {
+    let (minutes, fee, damage) = match method {
+        Method::Ring => (4, "0", Damage::None),
+        Method::Ultrasound => (6, "0", Damage::Surface),
+        Method::Immersion => (10, "0", Damage::Surface),
+        Method::Assay => (30, "60", Damage::Destroys),
+        _ => (3, "0", Damage::None),
+    };
+    Cost { minutes, fee: money(fee), damage }
+}
+
 fn offers() -> Vec<Offer> {
-    let offer = |method, power, why: &str| Offer::new(method, power, why);
+    let offer =
+        |method, power, why: &str| Offer { cost: Some(cost(method)), ..Offer::new(method, power, why) };
     vec![
         offer(
             Method::Ultrasound,
@@ -140,13 +160,7 @@ pub fn piece(lot: &LotView, number: u128, mass: f64, diameter: f64, serial: Opti
         };
     }
     let text = "tungsten heavy alloy under a skin of the alloy reads like this piece";
-    let doubt = Doubt {
-        kind: DoubtKind::HiddenCore,
-        scope: Scope::Piece,
-        text: text.to_owned(),
-        offers: offers(),
-        about: Vec::new(),
-    };
+    let doubt = Doubt::new(DoubtKind::HiddenCore, Scope::Piece, text, offers());
     let doubts = if standing == Standing::Clear { Vec::new() } else { vec![doubt] };
     let id = PieceId::new(uuid(1000 * u128::from(lot.line) + number));
     let number = format!("{}-{number:02}", lot.number);
@@ -162,7 +176,6 @@ pub fn piece(lot: &LotView, number: u128, mass: f64, diameter: f64, serial: Opti
             reading(2, Measurand::Diameter, "1.287 in", "32.69 mm", "± 0.013 mm"),
         ],
         assessment: Assessment {
-            second_tests: Vec::new(),
             product: lot.product.clone(),
             standing,
             score: if standing == Standing::Clear { 0.987 } else { 0.713 },
@@ -174,6 +187,7 @@ pub fn piece(lot: &LotView, number: u128, mass: f64, diameter: f64, serial: Opti
                 candidate("copper", Construction::Solid, false, None),
             ],
             doubts: doubts.clone(),
+            second_tests: Vec::new(),
             remarks: vec!["A correct metal does not prove a correct strike.".to_owned()],
             skin_depth: Some(Length::from_millimetres(0.64)),
             proved_depth: Some(Length::from_millimetres(0.71)),
@@ -201,9 +215,18 @@ fn reading(id: u128, measurand: Measurand, text: &str, stored: &str, u: &str) ->
     }
 }
 
+/// A number that no other doubt has.
+fn hold_number(of: &str, kind: DoubtKind) -> u128 {
+    let hash = of
+        .bytes()
+        .chain(kind.word().bytes())
+        .fold(7u64, |hash, byte| hash.wrapping_mul(0x0100_0000_01b3).wrapping_add(u64::from(byte)));
+    u128::from(hash)
+}
+
 fn open_doubt(lot: &LotView, piece: Option<String>, doubt: &Doubt, standing: Standing) -> HoldView {
     HoldView {
-        id: HoldId::new(uuid(500)),
+        id: HoldId::new(uuid(hold_number(piece.as_deref().unwrap_or(&lot.number), doubt.kind))),
         scope: doubt.scope,
         shipment: "S-0012".to_owned(),
         source: "Moonpond Bullion (invented)".to_owned(),
@@ -231,7 +254,17 @@ pub fn facts() -> Facts {
             ("source".to_owned(), "the statute that sets the denomination".to_owned()),
         ],
     };
-    let probe = |name: &str, text: &str| ProbeLine { name: name.to_owned(), text: text.to_owned() };
+    let probe = |name: &str, text: &str| ProbeLine {
+        name: name.to_owned(),
+        text: text.to_owned(),
+        probe: Probe {
+            name: name.to_owned(),
+            frequency: parse::<Frequency>(text).ok().map(|entry| entry.value),
+            coil: None,
+            lift_off_range: None,
+            standardised: Standardised::Unknown,
+        },
+    };
     Facts {
         products: vec![
             product(
@@ -246,6 +279,7 @@ pub fn facts() -> Facts {
         ],
         probes: vec![probe("pencil", "60 kHz"), probe("deep", "2 kHz")],
         offset: FixedOffset::east_opt(3600).expect("one hour east"),
+        marks: Marks::Braille,
     }
 }
 
@@ -255,6 +289,8 @@ pub struct Desk {
     pub shipments: Vec<ShipmentView>,
     pub pieces: Vec<PieceView>,
     pub holds: Vec<HoldView>,
+    /// Samples, second tests, stock, and the PIN that decisions need.
+    pub review: Review,
     /// The draft as it is on disk.
     pub disk: Option<Draft>,
     /// Whether the disk takes anything.
@@ -275,6 +311,7 @@ impl Desk {
             shipments: Vec::new(),
             pieces: Vec::new(),
             holds: Vec::new(),
+            review: Review::default(),
             disk: None,
             disk_full: false,
             rings: Vec::new(),
@@ -396,7 +433,7 @@ impl Desk {
             Effect::Echo { index, field, text, .. } => echo(index, field, &text),
             Effect::Log(draft) => self.log(&draft),
             Effect::LoadShipments => vec![Message::Shipments(self.shipments.clone())],
-            Effect::LoadHolds => vec![Message::Holds(self.holds.clone())],
+            Effect::LoadHolds => vec![Message::Holds(self.groups())],
             Effect::OpenLot(id) | Effect::RefreshLot(id) => {
                 let refresh = matches!(effect, Effect::RefreshLot(_));
                 let Some(lot) = self.lot_mut(id).map(|lot| lot.clone()) else {
@@ -416,6 +453,7 @@ impl Desk {
                 let echoes = draft.fields.iter().map(stored).collect();
                 vec![Message::LotOpened(Box::new(Opened { lot, pieces, draft, echoes }))]
             }
+            Effect::OpenPiece { number, then: Then::Settle } => self.settling(&number),
             Effect::OpenPiece { number, then } => {
                 self.find(&number, then).unwrap_or_else(|| failed("no such piece"))
             }
@@ -481,13 +519,14 @@ impl Desk {
                 vec![Message::Undone("The last piece is taken back.".to_owned())]
             }
             Effect::Redraw => Vec::new(),
+            other => self.review(other),
         }
     }
 
     fn find(&self, text: &str, then: Then) -> Option<Vec<Message>> {
         let has = |piece: &&PieceView| piece.number == text || piece.serial.as_deref() == Some(text);
-        let piece = self.pieces.iter().find(has)?;
-        Some(vec![Message::PieceOpened { piece: Box::new(piece.clone()), then }])
+        let piece = self.reviewed(self.pieces.iter().find(has)?);
+        Some(vec![Message::PieceOpened { piece: Box::new(piece), then }])
     }
 
     fn log(&mut self, draft: &Draft) -> Vec<Message> {
