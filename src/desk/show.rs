@@ -6,6 +6,7 @@ use super::{AppError, Setup};
 use crate::evidence::{Amount, Measurand};
 use crate::intake::typed::decimals_of_step;
 use crate::intake::{LotId, PieceId};
+use crate::metrology::rounding::decimals_of;
 use crate::quantity::{Mass, Money, Quantity};
 use crate::reference::Metal;
 use crate::scoring::{Assessment, Declared, Scope, Standing, assess};
@@ -201,9 +202,7 @@ fn show_reading(reading: &ReadingRow, assessment: &Assessment) -> Option<Reading
 
 /// Prints a standard uncertainty with two significant digits.
 fn show_u(measurand: Measurand, u: Amount) -> String {
-    let value = u.value();
-    let decimals = if value > 0.0 { (1.0 - value.log10().floor()).clamp(0.0, 9.0) as u32 } else { 1 };
-    format!("± {}", Amount { measurand, ..u }.show(decimals))
+    format!("± {}", Amount { measurand, ..u }.show(decimals_of(u.value(), 2)))
 }
 
 /// Returns the assessment in force of a piece.

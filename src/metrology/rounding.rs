@@ -96,6 +96,19 @@ pub fn for_display(value: f64, uncertainty: f64, digits: u32) -> Option<Displaye
     Some(Displayed { value: round_to_step(value, step, Ties::HalfEven)?, uncertainty: rounded })
 }
 
+/// Returns the decimals that show an uncertainty with `digits` significant digits, from 0 to 9; 3 where there is none.
+///
+/// For values printed from exact integers; [`for_display`] rounds value and uncertainty together.
+///
+/// # Source
+/// JCGM 100:2008, 7.2.6.
+pub fn decimals_of(uncertainty: f64, digits: u32) -> u32 {
+    if !(uncertainty.is_finite() && uncertainty > 0.0) {
+        return 3;
+    }
+    (f64::from(digits) - 1.0 - uncertainty.log10().floor()).clamp(0.0, 9.0) as u32
+}
+
 /// Returns one unit of the last of `digits` significant digits of a decimal above zero.
 fn last_digit(number: Decimal, digits: u32) -> Option<Decimal> {
     let mantissa = number.mantissa().unsigned_abs();
@@ -127,6 +140,15 @@ mod tests {
 
     fn decimal(text: &str) -> Decimal {
         text.parse().unwrap()
+    }
+
+    #[test]
+    fn decimals_show_the_digits_of_an_uncertainty_and_no_more() {
+        // JCGM 100:2008, 7.2.6: an uncertainty is quoted with one or two significant digits.
+        let shown = |u, digits| decimals_of(u, digits);
+        assert_eq!([shown(0.0076, 1), shown(0.0076, 2)], [3, 4]);
+        assert_eq!([shown(0.01, 1), shown(0.1, 2), shown(12.0, 2), shown(250.0, 2)], [2, 2, 0, 0]);
+        assert_eq!([shown(0.0, 2), shown(f64::NAN, 2), shown(1e-30, 2)], [3, 3, 9]);
     }
 
     #[track_caller]

@@ -3,6 +3,7 @@
 use super::bar::{tolerance_bar, tolerance_percent};
 use super::words::{construction_text, outcome_text, standing_sign};
 use crate::evidence::Measurand;
+use crate::metrology::rounding::decimals_of;
 use crate::quantity::Quantity;
 use crate::scoring::{Assessment, Candidate, Check, Doubt, Power, Scope};
 use std::fmt::Write;
@@ -59,7 +60,7 @@ pub fn account(assessment: &Assessment, product_name: &str) -> String {
 fn check_lines(text: &mut String, check: &Check) {
     let value = match (check.value, check.u) {
         (Some(value), Some(u)) => {
-            let decimals = decimals(u.value());
+            let decimals = decimals_of(u.value(), 1);
             format!("{} ± {}", value.digits(decimals), u.show(decimals))
         }
         _ => "-".to_owned(),
@@ -168,9 +169,4 @@ pub fn wrapped(text: &mut String, first: &str, rest: &str, paragraph: &str) {
         empty = false;
     }
     let _ = writeln!(text, "{}", line.trim_end());
-}
-
-/// Returns the decimals with which a value of this uncertainty is printed.
-pub fn decimals(u: f64) -> u32 {
-    if u <= 0.0 || !u.is_finite() { 3 } else { (-u.log10()).ceil().clamp(0.0, 6.0) as u32 }
 }

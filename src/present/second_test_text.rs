@@ -4,6 +4,7 @@ use super::ranges::{differ_in_numbers_only, ranged};
 use super::text;
 use super::tone::{Row, Tone};
 use super::words::{count, outcome_text, outcome_tone, skin_ranges, skins_text};
+use crate::metrology::rounding::decimals_of;
 use crate::quantity::Length;
 use crate::scoring::{Construction, Excluded, NotToldApart, SecondTestReport};
 
@@ -124,7 +125,7 @@ fn group_texts(group: &Likewise) -> Vec<String> {
 pub fn declared_text(report: &SecondTestReport) -> Option<String> {
     let (low, high) = report.declared?;
     let expanded = 2.0 * report.u?.value();
-    let decimals = if expanded > 0.0 { (1.0 - expanded.log10().floor()).clamp(0.0, 6.0) as u32 } else { 3 };
+    let decimals = decimals_of(expanded, 2);
     Some(format!("{} to {}", low.show(decimals), high.show(decimals)))
 }
 

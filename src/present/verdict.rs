@@ -10,6 +10,7 @@ use super::words::{
     construction_text, count, outcome_text, outcome_tone, power_text, standing_text, standing_tone,
 };
 use crate::desk::views::PieceView;
+use crate::metrology::rounding::decimals_of;
 use crate::scoring::{Assessment, Candidate, Check, Method, Offer, Outcome, Power, Scope};
 
 /// Columns of the labels on the left of the sections.
@@ -41,9 +42,9 @@ pub fn check_value(check: &Check) -> String {
     match check.u {
         Some(u) if u.base > 0 => {
             let expanded = u.value() * 2.0;
-            let decimals = (1 - expanded.log10().floor() as i32).clamp(0, 6);
+            let decimals = decimals_of(expanded, 2);
             let figures = decimals as usize;
-            format!("{} ± {expanded:.figures$} {unit}", value.digits(decimals as u32))
+            format!("{} ± {expanded:.figures$} {unit}", value.digits(decimals))
         }
         _ => value.show(3),
     }

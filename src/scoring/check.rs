@@ -5,6 +5,7 @@ use super::budget::Budget;
 use super::policy::Policy;
 use super::window::Window;
 use crate::evidence::{Amount, Measurand};
+use crate::metrology::rounding::decimals_of;
 use crate::metrology::{Limits, Outcome as Judged, Thresholds, judge};
 
 /// Share of the tolerance, or chance of being outside, from which a reading that passes is said to be near its limit.
@@ -103,7 +104,7 @@ struct Outcomes {
 /// Says why, with the numbers.
 fn reason(outcomes: &Outcomes, limits: &Limits) -> String {
     let Outcomes { measurand, value, u, outcome, used, shortfall } = *outcomes;
-    let decimals = decimals_for(u);
+    let decimals = decimals_of(u, 1);
     let show = |value: f64| Amount::of(measurand, value).show(decimals);
     let beyond_lower = limits.lower().is_some_and(|lower| value < lower);
     let beyond_upper = limits.upper().is_some_and(|upper| value > upper);
@@ -147,13 +148,5 @@ fn reason(outcomes: &Outcomes, limits: &Limits) -> String {
 }
 
 fn show_u(measurand: Measurand, u: f64) -> String {
-    Amount::of(measurand, u).show(decimals_for(u) + 1)
-}
-
-/// Returns the decimals with which a value of this uncertainty is printed, so that the last one means something.
-fn decimals_for(u: f64) -> u32 {
-    if u <= 0.0 || !u.is_finite() {
-        return 3;
-    }
-    (-u.log10()).ceil().clamp(0.0, 6.0) as u32
+    Amount::of(measurand, u).show(decimals_of(u, 2))
 }

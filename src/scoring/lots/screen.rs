@@ -8,6 +8,7 @@ use crate::metrology::lot::{LotReadings, LotTest, screen};
 use crate::metrology::normal::student_t_quantile;
 use crate::metrology::outliers::generalized_esd;
 use crate::metrology::robust::CUT;
+use crate::metrology::rounding::decimals_of;
 use crate::metrology::{Limits, Outcome as Judged, Thresholds};
 use crate::reference::Product;
 use crate::scoring::assess::Rules;
@@ -326,6 +327,5 @@ fn repeat(quantity: LotQuantity) -> Method {
 
 /// Returns the decimals with which values of a screen are printed, so that the floor still shows.
 fn decimals(screen: &LotScreen) -> u32 {
-    let floor = screen.floor.value();
-    if floor > 0.0 && floor.is_finite() { (-floor.log10()).ceil().clamp(0.0, 6.0) as u32 } else { 3 }
+    decimals_of(screen.floor.value(), 1)
 }

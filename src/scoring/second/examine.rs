@@ -1,8 +1,9 @@
 //! From a second test to its report: value, uncertainty, agreement with the declared alloy, what it excluded.
 
 use super::prediction::{Build, CoreShape, EXCLUDES_AT, Look, Predicts, Range, TELLS_APART_AT, agreement};
-use super::report::{Excluded, Figure, FigureLine, NotToldApart, SecondTestReport, decimals_for};
+use super::report::{Excluded, Figure, FigureLine, NotToldApart, SecondTestReport};
 use crate::metrology::Uncertain;
+use crate::metrology::rounding::decimals_of;
 use crate::quantity::Length;
 use crate::scoring::assessment::{Construction, Outcome, Scope};
 use crate::scoring::doubt::{Doubt, DoubtKind, Method, Offer, Power};
@@ -117,7 +118,7 @@ fn reason(
     figure: fn(f64) -> Figure,
     alloy: &str,
 ) -> String {
-    let decimals = decimals_for(2.0 * measured.u);
+    let decimals = decimals_of(2.0 * measured.u, 2) as usize;
     let show = |value: f64| figure(value).show(decimals as u32);
     let result = report.result().unwrap_or_default();
     let range = format!("{} to {} of {alloy}", show(own.low), show(own.high));
@@ -265,7 +266,7 @@ fn why_not(
     let gap = centres.map_or(range.gap(own), |(build, declared)| (build - declared).abs());
     let tolerance = look.predicts.tolerance(build);
     let expanded = 2.0 * measured.u;
-    let decimals = decimals_for(expanded).max(2) as u32;
+    let decimals = decimals_of(expanded, 2).max(2);
     let numbers = if tolerance > 0.0 {
         format!(
             "U {} (k = 2) and ±{:.0} % of the prediction, gap {}",

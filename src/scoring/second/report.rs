@@ -1,6 +1,7 @@
 //! What one second test came to: its number, how good it is, what it excluded and what it could not tell apart.
 
 use crate::evidence::MassShare;
+use crate::metrology::rounding::decimals_of;
 use crate::quantity::{Conductivity, Density, Fineness, Frequency, Quantity, Unit, Velocity};
 use crate::reference::MaterialId;
 use crate::scoring::assessment::{Construction, Outcome};
@@ -180,7 +181,7 @@ impl SecondTestReport {
     pub fn result(&self) -> Option<String> {
         let (value, u) = (self.value?, self.u?);
         let expanded = 2.0 * u.value();
-        let decimals = decimals_for(expanded);
+        let decimals = decimals_of(expanded, 2) as usize;
         Some(format!(
             "({:.*} ± {:.*}) {}, k = 2",
             decimals,
@@ -194,14 +195,5 @@ impl SecondTestReport {
     /// Tells whether something follows from it.
     pub fn is_usable(&self) -> bool {
         self.outcome != Outcome::NotUsable
-    }
-}
-
-/// Returns the decimals that leave two significant digits of an uncertainty.
-pub(crate) fn decimals_for(expanded: f64) -> usize {
-    if expanded > 0.0 && expanded.is_finite() {
-        (1.0 - expanded.log10().floor()).clamp(0.0, 6.0) as usize
-    } else {
-        3
     }
 }
