@@ -13,6 +13,7 @@ use super::second::{self, EXCLUDES_AT, Examined, Look, SecondTestReport};
 use super::suspects::Suspect;
 use super::trial::Trial;
 use crate::evidence::{Finding, Instruments, MagnetResponse, PieceEvidence, SecondTest};
+use crate::metrology::conformity::joint_conformance;
 use crate::physics::coverage;
 use crate::physics::skin::PROVED_DEPTH_IN_SKIN_DEPTHS;
 use crate::quantity::{Length, Money};
@@ -219,7 +220,7 @@ fn standing(
 
 /// Returns the score and the number of checks it rests on; a check without a probability counts as 0.
 fn score(checks: &[Check]) -> (f64, usize) {
-    let short: f64 = checks.iter().map(|check| check.shortfall.unwrap_or(1.0)).sum();
+    let short: Vec<f64> = checks.iter().map(|check| check.shortfall.unwrap_or(1.0)).collect();
     let rests_on = checks.iter().filter(|check| check.probability.is_some()).count();
-    ((1.0 - short).max(0.0), rests_on)
+    (joint_conformance(&short), rests_on)
 }

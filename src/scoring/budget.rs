@@ -8,6 +8,7 @@
 
 use super::assessment::BudgetLine;
 use crate::evidence::{Amount, Calliper, Measurand, Observation, Scale};
+use crate::metrology::evaluation::{rectangular, resolution};
 use crate::quantity::{Length, Mass};
 
 /// A standard uncertainty with the lines it was made of, in the first unit of its measurand.
@@ -47,7 +48,8 @@ pub(super) const RESOLUTION_SOURCE: &str = "digit step / √12 (JCGM 100:2008, F
 /// Source of the limit-of-error term.
 const LIMIT_SOURCE: &str = "limit of error / √3 (JCGM 100:2008, 4.3.7)";
 
-/// Half of the last digit's step, as a share: a display that repeats to one digit scatters by about this much.
+/// Repeatability in digit steps where nothing better is known: a display that repeats to one digit scatters by about this
+/// much (assumed).
 pub(super) const REPEATS_IN_STEPS: f64 = 0.3;
 
 /// Returns the budget of a weighing, in grams.
@@ -88,7 +90,7 @@ fn of_instrument(
     let mut budget = Budget::new(measurand);
     match stated {
         Some(u) => {
-            budget.add("stated by the operator", u.max(step / 12f64.sqrt()), "not below digit step / √12")
+            budget.add("stated by the operator", u.max(resolution(step)), "not below digit step / √12")
         }
         None => {
             budget.add(
@@ -96,8 +98,8 @@ fn of_instrument(
                 repeatability.max(REPEATS_IN_STEPS * step),
                 "instrument, at least 0.3 digit",
             );
-            budget.add("digit step", step / 12f64.sqrt(), RESOLUTION_SOURCE);
-            budget.add("limit of error", limit_of_error.max(step) / 3f64.sqrt(), LIMIT_SOURCE);
+            budget.add("digit step", resolution(step), RESOLUTION_SOURCE);
+            budget.add("limit of error", rectangular(limit_of_error.max(step)), LIMIT_SOURCE);
         }
     }
     budget

@@ -2,6 +2,7 @@
 
 use super::budget::{Budget, RESOLUTION_SOURCE};
 use crate::evidence::{Form, Instruments, MagnetResponse, Measurand, PieceEvidence, Standardised};
+use crate::metrology::evaluation::{rectangular, resolution};
 use crate::physics::layered::{Backing, Layer, apparent_conductivity};
 use crate::physics::skin::skin_depth_mm;
 use crate::physics::temperature::{REFERENCE_C, conductivity_at_20_from_reading};
@@ -17,7 +18,7 @@ pub(super) const RADIUS_FREE: f64 = 1.85;
 const RADIUS_ERROR: f64 = 0.04;
 /// Least uncertainty of a meter that was never compared with a piece of the same alloy.
 const UNCOMPARED_SHARE: f64 = 0.01;
-/// Standard uncertainty of a temperature that nobody recorded, about 20 °C.
+/// Standard uncertainty of a temperature that nobody recorded, about 20 °C (assumed).
 const UNRECORDED_TEMPERATURE_K: f64 = 2.0;
 /// Temperature coefficient of the copper block that meters are set on (IEC 60028).
 const BLOCK_COEFFICIENT: f64 = 0.003_93;
@@ -48,7 +49,7 @@ pub(super) struct Usable {
 impl Usable {
     /// Returns the standard uncertainty, widened when the spots disagree.
     pub(super) fn u_with_spread(&self) -> f64 {
-        let spread = self.uneven.map_or(0.0, |(spread, _)| spread / 12f64.sqrt());
+        let spread = self.uneven.map_or(0.0, |(spread, _)| resolution(spread));
         self.budget.u().hypot(spread)
     }
 }
@@ -91,15 +92,15 @@ pub(super) fn judge(
     match stated {
         Some(u) => budget.add(
             "stated by the operator",
-            u.as_ms_per_m().max(step / 12f64.sqrt()),
+            u.as_ms_per_m().max(resolution(step)),
             "not below digit step / √12",
         ),
         None => {
             budget.add("repeatability", repeatability / count.sqrt(), "instrument, divided by √spots");
-            budget.add("digit step", step / 12f64.sqrt(), RESOLUTION_SOURCE);
+            budget.add("digit step", resolution(step), RESOLUTION_SOURCE);
             budget.add("temperature", temperature_u, "value × coefficient × u(temperature)");
             for (name, share) in widening {
-                budget.add(name, at_20 * share / 3f64.sqrt(), "error of the caution zone / √3");
+                budget.add(name, rectangular(at_20 * share), "error of the caution zone / √3");
             }
             let floor = at_20 * UNCOMPARED_SHARE;
             if !instruments.meter.compared_with_same_alloy && budget.u() < floor {
@@ -112,7 +113,7 @@ pub(super) fn judge(
             }
         }
     }
-    let uneven = spread(&values, repeatability.hypot(step / 12f64.sqrt()));
+    let uneven = spread(&values, repeatability.hypot(resolution(step)));
     Verdict::Usable(Usable { at_20, budget, notes, uneven })
 }
 
@@ -228,7 +229,7 @@ fn to_20(
             let raw = block_at(REFERENCE_C);
             let half_width =
                 (corrected - raw).abs().max((shown - raw).abs()).max((shown - corrected).abs()) / 2.0;
-            ((corrected + raw) / 2.0, u.hypot(half_width / 3f64.sqrt()))
+            ((corrected + raw) / 2.0, u.hypot(rectangular(half_width)))
         }
     }
 }

@@ -3,6 +3,7 @@
 use super::quantity::LotQuantity;
 use super::{LotPiece, PieceKey};
 use crate::evidence::{Measurand, Observation, PieceEvidence};
+use crate::metrology::evaluation::rectangular;
 use crate::quantity::{Length, Quantity};
 use crate::reference::{Material, Product, Shape};
 use crate::scoring::assess::Rules;
@@ -97,7 +98,7 @@ fn of_readings<Q: Quantity>(
         values.step = values.step.max(step);
         values.repeatability = values.repeatability.max(own);
     }
-    values.shared = limit_of_error.max(values.step) / 3f64.sqrt();
+    values.shared = rectangular(limit_of_error.max(values.step));
     values
 }
 

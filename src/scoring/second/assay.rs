@@ -6,6 +6,7 @@ use super::prediction::{Build, Predicts, Range};
 use super::report::Figure;
 use crate::evidence::{AssaySample, AssayTest};
 use crate::metrology::Uncertain;
+use crate::metrology::evaluation::resolution;
 use crate::quantity::Density;
 use crate::reference::{Metal, Ranged};
 use crate::scoring::doubt::Method;
@@ -72,7 +73,7 @@ pub(crate) fn examine(trial: &Trial<'_>, test: &AssayTest) -> Examined {
         Figure::Fineness(test.fineness.value).show(1),
         test.document
     );
-    let step = test.fineness.step.as_per_mille() / 12f64.sqrt();
+    let step = resolution(test.fineness.step.as_per_mille());
     let u = test.fineness.stated.map_or(UNSTATED_PER_MILLE.hypot(step), |u| u.as_per_mille().max(step));
     let value = match Uncertain::new(test.fineness.value.as_per_mille(), u, RESULT) {
         Ok(value) => value,

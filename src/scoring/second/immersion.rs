@@ -4,7 +4,7 @@ use super::examine::{Examined, Judged, Words, nearest_by};
 use super::prediction::{Build, Plan, Predicts, Range};
 use super::report::Figure;
 use crate::evidence::{ImmersionTest, Observation, UnderWater};
-use crate::metrology::evaluation::tared_resolution;
+use crate::metrology::evaluation::{resolution, tared_resolution};
 use crate::metrology::{Uncertain, UncertainError};
 use crate::physics::density::density_of_clad;
 use crate::physics::immersion::{self, Setup, beaker_on_pan, predicted_budget, suspended};
@@ -173,7 +173,7 @@ fn weighed(observation: &Observation<Mass>, more: f64, name: &str) -> Result<Unc
 /// Returns the temperature of the water in °C.
 fn temperature(trial: &Trial<'_>, water: &Observation<Temperature>) -> Result<Uncertain, UncertainError> {
     // A digit step of a temperature is a difference: its base integer counts microkelvin.
-    let digit = water.step.base() as f64 * 1e-6 / 12f64.sqrt();
+    let digit = resolution(water.step.base() as f64 * 1e-6);
     let stated = water.stated.map(|stated| stated.base() as f64 * 1e-6);
     let own = trial.instruments.thermometer.standard_uncertainty.as_kelvin();
     Uncertain::new(water.value.as_celsius(), stated.unwrap_or(own).hypot(digit), WATER)

@@ -4,6 +4,7 @@ use super::examine::{Examined, Judged, Words, first_build, nearest_by};
 use super::prediction::{Build, EXCLUDES_AT, Plan, Predicts, Range, TELLS_APART_AT};
 use super::report::Figure;
 use crate::evidence::{RingTest, RingingBody};
+use crate::metrology::evaluation::resolution;
 use crate::metrology::{Uncertain, UncertainError};
 use crate::physics::density::{density_of_clad, flat_equivalent_thickness_mm};
 use crate::physics::ring::{Mode, plate_lambda_squared};
@@ -333,7 +334,7 @@ pub(crate) fn examine(trial: &Trial<'_>, test: &RingTest) -> Examined {
 /// Returns the frequency in Hz, with what size and mass leave open of the prediction counted to its uncertainty.
 fn frequency(trial: &Trial<'_>, test: &RingTest, ringing: &Ringing) -> Result<Uncertain, UncertainError> {
     let own = |observation: &crate::evidence::Observation<crate::quantity::Frequency>| {
-        let step = observation.step.as_hertz() / 12f64.sqrt();
+        let step = resolution(observation.step.as_hertz());
         observation.stated.map_or(step, |u| u.as_hertz().max(step))
     };
     let hertz = test.frequency.value.as_hertz();

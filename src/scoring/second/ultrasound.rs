@@ -4,6 +4,7 @@ use super::examine::{Examined, Judged, Words, first_build};
 use super::prediction::{Build, EXCLUDES_AT, Plan, Predicts, Range};
 use super::report::Figure;
 use crate::evidence::{InterfaceEcho, Measurand, Sound, UltrasoundTest};
+use crate::metrology::evaluation::resolution;
 use crate::metrology::{Uncertain, UncertainError};
 use crate::physics::ultrasound::{acoustic_impedance_mrayl, pressure_reflection, velocity_ratio_of_clad};
 use crate::quantity::{Quantity, Velocity};
@@ -174,7 +175,7 @@ pub(crate) fn examine(trial: &Trial<'_>, test: &UltrasoundTest) -> Examined {
             let value = depth.value.as_millimetres();
             let step = depth.step.as_millimetres();
             let u = depth.stated.map_or(step.hypot(GAUGE_SHARE * value), |u| u.as_millimetres());
-            Echo::At(Measured { value, u: u.max(step / 12f64.sqrt()) })
+            Echo::At(Measured { value, u: u.max(resolution(step)) })
         }
     };
     let mut examined = Judged {
@@ -225,13 +226,13 @@ fn velocity(trial: &Trial<'_>, test: &UltrasoundTest) -> Result<Uncertain, Uncer
     let gauge = Uncertain::new(1.0, GAUGE_SHARE, GAUGE)?;
     let velocity = match &test.sound {
         Sound::TimeOfFlight(time) => {
-            let step = time.step.as_microseconds() / 12f64.sqrt();
+            let step = resolution(time.step.as_microseconds());
             let u = time.stated.map_or(step, |u| u.as_microseconds().max(step));
             let time = Uncertain::new(time.value.as_microseconds(), u, SHOWN)?;
             thickness.scale(2e3).div(&time)?
         }
         Sound::Gauge { set_to, shown } => {
-            let step = shown.step.as_millimetres() / 12f64.sqrt();
+            let step = resolution(shown.step.as_millimetres());
             let u = shown.stated.map_or(step, |u| u.as_millimetres().max(step));
             let shown = Uncertain::new(shown.value.as_millimetres(), u, SHOWN)?;
             thickness.scale(set_to.as_m_per_s()).div(&shown)?

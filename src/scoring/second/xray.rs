@@ -6,6 +6,7 @@ use super::prediction::{Build, EXCLUDES_AT, Plan, Predicts, Range};
 use super::report::Figure;
 use crate::evidence::{Content, TakeOff, XRayTest};
 use crate::metrology::Uncertain;
+use crate::metrology::evaluation::resolution;
 use crate::physics::xray::{Geometry, LINES, Line, Overlayer, hiding_thickness_um};
 use crate::reference::{Material, Metal};
 use crate::scoring::assessment::{Outcome, Scope};
@@ -212,7 +213,7 @@ pub(crate) fn examine(trial: &Trial<'_>, test: &XRayTest) -> Examined {
 
 /// Reads one line of a composition.
 fn found(content: &Content) -> Found {
-    let step = content.share.step.as_percent() / 12f64.sqrt();
+    let step = resolution(content.share.step.as_percent());
     let u = content.share.stated.map_or(UNSTATED_PERCENT.hypot(step), |u| u.as_percent().max(step));
     Found { symbol: content.element.symbol().to_owned(), percent: content.share.value.as_percent(), u }
 }
