@@ -79,13 +79,15 @@ fn at_each_skin(trial: &Trial<'_>, suspect: &Suspect<'_>, plan: &Plan) -> Sight 
 /// assay settles come last.
 ///
 /// Greedy: the method that settles most of what is left takes it, the cheaper one at a tie.
-pub(super) fn groups<'s, 'a>(mut left: Vec<Seen<'s, 'a>>, policy: &Policy) -> Vec<Vec<Seen<'s, 'a>>> {
+///
+/// `suspects`: the likeliest first; so are the groups and the suspects in each.
+pub(super) fn groups<'s, 'a>(suspects: Vec<Seen<'s, 'a>>, policy: &Policy) -> Vec<Vec<Seen<'s, 'a>>> {
     let mut by_cost: Vec<(usize, Method)> = PLANNED.into_iter().enumerate().collect();
     by_cost.sort_by_key(|(_, method)| policy.methods.rank(*method));
-    let ranked: Vec<*const Suspect<'a>> = left.iter().map(|seen| std::ptr::from_ref(seen.suspect)).collect();
-    let mut groups: Vec<Vec<Seen<'s, 'a>>> = Vec::new();
+    let mut left: Vec<(usize, Seen<'s, 'a>)> = suspects.into_iter().enumerate().collect();
+    let mut groups: Vec<Vec<(usize, Seen<'s, 'a>)>> = Vec::new();
     while !left.is_empty() {
-        let count = |method: usize| left.iter().filter(|seen| seen.sights[method] == Sight::All).count();
+        let count = |method: usize| left.iter().filter(|(_, seen)| seen.sights[method] == Sight::All).count();
         // `max_by_key` keeps the last of equals, so the dearest come first.
         let best = by_cost
             .iter()
@@ -94,13 +96,10 @@ pub(super) fn groups<'s, 'a>(mut left: Vec<Seen<'s, 'a>>, policy: &Policy) -> Ve
             .max_by_key(|method| count(*method))
             .filter(|method| count(*method) > 0);
         let (group, rest): (Vec<_>, Vec<_>) =
-            left.into_iter().partition(|seen| best.is_none_or(|best| seen.sights[best] == Sight::All));
+            left.into_iter().partition(|(_, seen)| best.is_none_or(|best| seen.sights[best] == Sight::All));
         groups.push(group);
         left = rest;
     }
-    // The group with the likeliest suspect comes first.
-    groups.sort_by_key(|group| {
-        group.first().and_then(|seen| ranked.iter().position(|suspect| std::ptr::eq(*suspect, seen.suspect)))
-    });
-    groups
+    groups.sort_by_key(|group| group.first().map(|(rank, _)| *rank));
+    groups.into_iter().map(|group| group.into_iter().map(|(_, seen)| seen).collect()).collect()
 }
