@@ -115,22 +115,6 @@ pub fn core_share_for_density_shift(skin_g_cm3: f64, core_g_cm3: f64, relative_s
     relative_shift * skin_g_cm3 / (skin_g_cm3 - core_g_cm3).abs()
 }
 
-/// Returns the density from a weighing in air and one under water, in g/cm³, without air buoyancy.
-///
-/// ρ = m·ρw/(m − mw); masses in grams, `water_g_cm3` the density of the water. The short form for planning a
-/// test; the immersion module corrects for air and carries the uncertainty.
-pub fn density_from_weighings_g_cm3(mass_in_air_g: f64, mass_in_water_g: f64, water_g_cm3: f64) -> f64 {
-    mass_in_air_g * water_g_cm3 / (mass_in_air_g - mass_in_water_g)
-}
-
-/// Returns the relative standard uncertainty that a scale's digit step alone puts on a density by immersion.
-///
-/// u = d·√2/√12 over the displaced mass of water; mass and step in grams, density of the piece in g/cm³,
-/// water taken as 1 g/cm³. Tells beforehand whether a scale can decide anything.
-pub fn immersion_resolution(mass_g: f64, density_g_cm3: f64, digit_step_g: f64) -> f64 {
-    digit_step_g * (2.0f64 / 12.0).sqrt() * density_g_cm3 / mass_g
-}
-
 /// Returns the share of one dimension that a skin on both its ends leaves inside.
 fn inner_share(dimension: f64, skin: f64) -> f64 {
     (1.0 - 2.0 * skin / dimension).clamp(0.0, 1.0)

@@ -2,6 +2,7 @@
 
 use std::collections::BTreeSet;
 
+use scruple::metrology::Uncertain;
 use scruple::physics::attenuation::{self, mass_attenuation_cm2_g};
 use scruple::physics::bessel;
 use scruple::physics::coil::{Coil, CoilError};
@@ -9,6 +10,7 @@ use scruple::physics::coverage;
 use scruple::physics::density;
 use scruple::physics::edge::disc_reading_ratio;
 use scruple::physics::elastic::Elastic;
+use scruple::physics::immersion::{self, Setup};
 use scruple::physics::layered::{self, Backing, HidingDepths, Layer};
 use scruple::physics::quadrature::gauss_legendre;
 use scruple::physics::ring::{self, Mode};
@@ -300,15 +302,30 @@ fn ultrasound_figure(case: &Case) -> Option<f64> {
     })
 }
 
+/// Density of air, in g/cm³, for figures that leave its buoyancy out.
+const NO_AIR: f64 = 1e-9;
+
 fn density_figure(case: &Case) -> Option<f64> {
     let topic = case.text("topic");
     Some(if topic.starts_with("core volume fraction that shifts SG by 1 %") {
         density::core_share_for_density_shift(case.input("rho_skin"), case.input("rho_core"), 0.01)
     } else if topic.starts_with("density from weighings") {
         let (air, water) = (case.input("m_air_g"), case.input("m_water_g"));
-        density::density_from_weighings_g_cm3(air, water, case.input("rho_water"))
+        let [air, water, liquid] = [air, water, case.input("rho_water")].map(Uncertain::exact);
+        immersion::suspended(&air, &water, &liquid, &Uncertain::exact(NO_AIR)).unwrap().value()
     } else if topic.starts_with("SG relative uncertainty") {
-        100.0 * density::immersion_resolution(case.input("m_g"), case.input("rho"), case.input("res_g"))
+        let setup = Setup {
+            digit_step_g: case.input("res_g"),
+            suspension_u_g: 0.0,
+            liquid_g_cm3: 1.0,
+            liquid_u_g_cm3: 0.0,
+            air_g_cm3: NO_AIR,
+            air_u_g_cm3: 0.0,
+        };
+        let (density, mass) = (case.input("rho"), case.input("m_g"));
+        let budget =
+            immersion::predicted_budget(immersion::Method::BeakerOnPan, density, mass, &setup).unwrap();
+        100.0 * budget.combined() / density
     } else if topic.starts_with("Pb mass fraction of a Pb-Sn mix") {
         density::mass_fraction_for_density(case.input("rho_Pb"), case.input("rho_Sn"), case.input("target"))?
     } else {
