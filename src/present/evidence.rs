@@ -1,13 +1,10 @@
-//! The full page about one piece or one doubt: everything its standing rests on.
+//! The full page about one piece: everything its standing rests on.
 
 use super::text;
 use super::tone::{Row, Tone};
 use super::verdict::{offer_text, proved_text, reasons, survivor_text, survivors, tall_check, verdict_row};
-use super::words::{
-    construction_text, count, mark_text, minute, money_text, outcome_text, scope_text, standing_text,
-    standing_tone,
-};
-use crate::desk::views::{Field, HoldView, PieceView};
+use super::words::{construction_text, count, mark_text, minute, outcome_text, standing_tone};
+use crate::desk::views::{Field, PieceView};
 use crate::scoring::{Check, Power};
 use chrono::FixedOffset;
 
@@ -155,45 +152,4 @@ fn candidates(rows: &mut Vec<Row>, piece: &PieceView, columns: usize) {
             rows.extend(text::wrap(&words, columns).into_iter().map(|line| Row::of(Tone::Quiet, line)));
         }
     }
-}
-
-/// Returns the page about one open doubt, `columns` wide.
-pub fn hold_page(hold: &HoldView, columns: usize, desk: FixedOffset) -> Vec<Row> {
-    let mut rows = Vec::new();
-    let number = hold.piece.as_ref().unwrap_or(&hold.lot);
-    rows.push(
-        Row::of(Tone::Strong, number).with(Tone::Quiet, format!("  doubt of the {}", scope_text(hold.scope))),
-    );
-    rows.push(Row::of(standing_tone(hold.standing), standing_text(hold.standing)));
-    rows.push(Row::blank());
-    labelled(&mut rows, "declared as", Tone::Plain, &hold.product_name, columns);
-    labelled(&mut rows, "source", Tone::Plain, &hold.source, columns);
-    labelled(&mut rows, "opened", Tone::Plain, &minute(hold.opened_at, desk), columns);
-    if let Some(money) = hold.at_risk {
-        labelled(&mut rows, "at risk", Tone::Plain, &money_text(money), columns);
-    }
-    rows.push(Row::blank());
-    labelled(
-        &mut rows,
-        "why",
-        standing_tone(hold.standing),
-        &format!("{}: {}", hold.kind.label(), hold.text),
-        columns,
-    );
-    rows.push(Row::blank());
-    for (index, offer) in hold.offers.iter().enumerate() {
-        let tone = if offer.power == Power::Cannot { Tone::Quiet } else { Tone::Plain };
-        let label = if index == 0 { "settled by" } else { "" };
-        labelled(&mut rows, label, tone, &offer_text(offer), columns);
-    }
-    if hold.offers.is_empty() {
-        labelled(
-            &mut rows,
-            "settled by",
-            Tone::Quiet,
-            "a person's decision; no method was considered",
-            columns,
-        );
-    }
-    rows
 }
