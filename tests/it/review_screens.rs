@@ -1,6 +1,6 @@
 //! The screens of the end of the day: keys in, text out, with an invented desk behind them.
 
-use super::screens::data::Desk;
+use super::screens::{data::Desk, everywhere};
 use proptest::prelude::*;
 use scruple::desk::review_views::Ending;
 use scruple::evidence::{SecondTest, StrongMagnet, UnderWater};
@@ -8,7 +8,7 @@ use scruple::quantity::{Frequency, Mass};
 use scruple::scoring::DoubtKind;
 use scruple::tui::dialog::Dialog;
 use scruple::tui::effect::{Effect, Files, Pin};
-use scruple::tui::keymap::{Key, TABLE};
+use scruple::tui::keymap::Key;
 use scruple::tui::state::Screen;
 
 /// Draws the screen at three sizes and compares it with the picture on file.
@@ -542,59 +542,26 @@ fn every_screen() -> Vec<(&'static str, Desk)> {
 
 #[test]
 fn no_size_panics_and_the_footer_always_shows_the_help() {
-    let widths = [0, 1, 7, 20, 39, 40, 41, 57, 79, 80, 95, 109, 110, 111, 120, 161, 200];
-    let heights = [0, 1, 5, 9, 10, 11, 13, 17, 19, 20, 21, 24, 30, 40, 50];
-    for (name, desk) in every_screen() {
-        for width in widths {
-            for height in heights {
-                let screen = desk.screen(width, height);
-                if width >= 40 && height >= 10 {
-                    let footer = screen.lines().nth(usize::from(height) - 1).unwrap_or_default();
-                    assert!(footer.contains("F1 help"), "{name} at {width}x{height}: {footer}");
-                }
-            }
-        }
-    }
+    everywhere::check_sizes(every_screen());
 }
 
 #[test]
 fn without_colour_the_same_words_are_on_the_screen() {
-    use ratatui::style::Color;
-    use ratatui::{Terminal, backend::TestBackend};
-    use scruple::tui::view::{draw, style::Theme};
-    for (name, desk) in every_screen() {
-        let cells = |colored: bool| {
-            let mut terminal = Terminal::new(TestBackend::new(80, 24)).unwrap();
-            terminal.draw(|frame| draw(&desk.state, Theme { colored }, frame)).unwrap();
-            terminal.backend().buffer().content().to_vec()
-        };
-        let (with, without) = (cells(true), cells(false));
-        assert!(with.iter().zip(&without).all(|(one, other)| one.symbol() == other.symbol()), "{name}");
-        let allowed = [Color::Reset, Color::Cyan, Color::Green, Color::Yellow, Color::Red];
-        assert!(with.iter().all(|cell| allowed.contains(&cell.fg) && cell.bg == Color::Reset), "{name}");
-    }
+    everywhere::check_colour_only_supports(every_screen());
 }
 
 #[test]
 fn every_key_of_the_table_can_be_pressed_on_every_screen_of_the_review() {
-    for key in TABLE.iter().flat_map(|row| row.keys) {
-        for (name, mut desk) in every_screen() {
-            desk.press(*key, 200);
-            assert!(!desk.screen(80, 24).is_empty(), "{name} {key:?}");
-        }
-    }
+    everywhere::check_every_key(every_screen);
 }
 
 fn any_key() -> impl Strategy<Value = Key> {
-    let quit = [Key::F(10), Key::Ctrl('q'), Key::Ctrl('c')];
-    let table: Vec<Key> = TABLE.iter().flat_map(|row| row.keys.iter().copied()).collect();
-    let table: Vec<Key> = table.into_iter().filter(|key| !quit.contains(key)).collect();
     let review: Vec<Key> = ['n', 'k', 'a', 'v', 'y'].map(Key::Ctrl).to_vec();
     prop_oneof![
         3 => prop::sample::select(vec!['3', '5', '.', ' ', '-', 'A', 'u', 'é', '金', '\u{1b}']).prop_map(Key::Char),
         4 => prop::sample::select(vec![Key::Enter, Key::Down, Key::Up, Key::Esc]),
         2 => prop::sample::select(review),
-        2 => prop::sample::select(table),
+        2 => prop::sample::select(everywhere::keys_that_stay()),
     ]
 }
 

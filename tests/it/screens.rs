@@ -2,13 +2,14 @@
 
 #[path = "screens/data.rs"]
 pub mod data;
+pub mod everywhere;
 
 use data::{Desk, GOLD};
 use proptest::prelude::*;
 use scruple::desk::views::Field;
 use scruple::evidence::Measurand;
 use scruple::tui::effect::Effect;
-use scruple::tui::keymap::{Key, TABLE};
+use scruple::tui::keymap::Key;
 use scruple::tui::message::Message;
 use scruple::tui::state::{Entry, Screen, Shown};
 
@@ -519,21 +520,7 @@ fn every_screen() -> Vec<(&'static str, Desk)> {
 
 #[test]
 fn no_size_panics_and_a_screen_too_small_says_which_size_it_needs() {
-    let widths = [0, 1, 2, 7, 20, 39, 40, 41, 57, 79, 80, 95, 109, 110, 111, 120, 161, 200];
-    let heights = [0, 1, 2, 5, 9, 10, 11, 13, 17, 19, 20, 21, 24, 30, 40, 50];
-    for (name, desk) in every_screen() {
-        for width in widths {
-            for height in heights {
-                let screen = desk.screen(width, height);
-                if width >= 40 && height >= 10 {
-                    let footer = screen.lines().nth(usize::from(height) - 1).unwrap_or_default();
-                    assert!(footer.contains("F1 help"), "{name} at {width}x{height}: {footer}");
-                } else if width >= 20 && height >= 5 {
-                    assert!(screen.contains("needs"), "{name} at {width}x{height}");
-                }
-            }
-        }
-    }
+    everywhere::check_sizes(every_screen());
 }
 
 #[test]
@@ -549,44 +536,19 @@ fn a_small_screen_still_logs() {
 
 #[test]
 fn without_colour_the_same_words_are_on_the_screen() {
-    use ratatui::style::Color;
-    use ratatui::{Terminal, backend::TestBackend};
-    use scruple::tui::view::{draw, style::Theme};
-    for (name, desk) in every_screen() {
-        let cells = |colored: bool| {
-            let mut terminal = Terminal::new(TestBackend::new(80, 24)).unwrap();
-            terminal.draw(|frame| draw(&desk.state, Theme { colored }, frame)).unwrap();
-            terminal.backend().buffer().content().to_vec()
-        };
-        let (with, without) = (cells(true), cells(false));
-        let text = |cells: &[ratatui::buffer::Cell]| {
-            cells.iter().map(|cell| cell.symbol().to_owned()).collect::<String>()
-        };
-        assert_eq!(text(&with), text(&without), "{name}");
-        assert!(without.iter().all(|cell| cell.fg == Color::Reset), "{name}");
-        let allowed = [Color::Reset, Color::Cyan, Color::Green, Color::Yellow, Color::Red];
-        assert!(with.iter().all(|cell| allowed.contains(&cell.fg) && cell.bg == Color::Reset), "{name}");
-    }
+    everywhere::check_colour_only_supports(every_screen());
 }
 
 #[test]
 fn every_key_of_the_table_can_be_pressed_on_every_screen() {
-    for key in TABLE.iter().flat_map(|row| row.keys) {
-        for (name, mut desk) in every_screen() {
-            desk.press(*key, 200);
-            assert!(!desk.screen(80, 24).is_empty(), "{name} {key:?}");
-        }
-    }
+    everywhere::check_every_key(every_screen);
 }
 
 fn any_key() -> impl Strategy<Value = Key> {
-    let table: Vec<Key> = TABLE.iter().flat_map(|row| row.keys.iter().copied()).collect();
-    let quit = [Key::F(10), Key::Ctrl('q'), Key::Ctrl('c')];
-    let table: Vec<Key> = table.into_iter().filter(|key| !quit.contains(key)).collect();
     prop_oneof![
         3 => prop::sample::select(vec!['3', '4', '.', '0', '-', '=', 'M', 'g', 'é', '金', '\u{1b}']).prop_map(Key::Char),
         3 => prop::sample::select(vec![Key::Enter, Key::Tab, Key::LineFeed]),
-        2 => prop::sample::select(table),
+        2 => prop::sample::select(everywhere::keys_that_stay()),
     ]
 }
 
