@@ -1,26 +1,20 @@
 //! Lots: looked at as a whole, and their shared doubts settled on a random sample with acceptance number zero.
 
 use super::custody::named_lot;
+use super::lot_work::{Known, LotWork};
 use super::operators::authority;
 use super::review::{Ground, settle_hold};
 use super::review_views::{Role, SampleView};
-use super::settle::evidence;
-use super::settled::{SettledDoubt, proved};
-use super::show::{kept_assessment, lot_of};
+use super::settled::SettledDoubt;
+use super::show::lot_of;
 use super::views::LotView;
 use super::{AppError, Desk, ErrorKind, Setup, new_uuid, said};
-use crate::evidence::PieceEvidence;
 use crate::intake::{DecisionId, HoldOrigin, LotId, PieceId, SampleId, Whereabouts};
 use crate::metrology::sampling::most_bad_not_excluded;
 use crate::quantity::Money;
 use crate::reference::MaterialId;
-use crate::scoring::{
-    Assessment, Doubt, DoubtKind, LotAssessment, LotDeclared, LotPiece, Outcome, PieceKey, Standing,
-    assess_lot,
-};
-use crate::store::{
-    Deed, HoldRow, LotRow, NewSample, PieceRow, Reader, SampleRow, StoreError, Writer, digest,
-};
+use crate::scoring::{Assessment, DoubtKind, LotAssessment, Outcome, Standing};
+use crate::store::{Deed, HoldRow, NewSample, PieceRow, Reader, SampleRow, StoreError, Writer, digest};
 use rust_decimal::Decimal;
 use serde::{Deserialize, Serialize};
 use serde_json::json;
@@ -34,38 +28,6 @@ const NAMED: usize = 6;
 struct SharedText {
     kind: DoubtKind,
     about: Vec<MaterialId>,
-}
-
-/// A piece with what is known of it.
-struct Known {
-    row: PieceRow,
-    evidence: PieceEvidence,
-    assessment: Assessment,
-    /// What a person settled on a second test.
-    proved: Vec<SettledDoubt>,
-}
-
-impl Known {
-    /// Returns what the piece could still be, by doubts of a kind that no second test settled; `None` when it raises none.
-    fn left_open(&self, kind: DoubtKind) -> Option<BTreeSet<&MaterialId>> {
-        let mut raised = self.assessment.doubts.iter().filter(|doubt| doubt.kind == kind).peekable();
-        raised.peek()?;
-        let open: Vec<&Doubt> = raised
-            .filter(|doubt| {
-                !self.proved.iter().any(|settled| {
-                    settled.kind == kind
-                        && doubt.about.iter().all(|material| settled.about.contains(material))
-                })
-            })
-            .collect();
-        (!open.is_empty()).then(|| open.into_iter().flat_map(|doubt| &doubt.about).collect())
-    }
-}
-
-/// The pieces of a lot with what is known of each, those that left the desk among them.
-pub(super) struct LotWork {
-    row: LotRow,
-    pieces: Vec<Known>,
 }
 
 impl Desk {
@@ -210,22 +172,6 @@ impl Desk {
 }
 
 impl Setup {
-    fn assess_work(
-        &self,
-        work: &LotWork,
-        declared: u32,
-        wanted: impl Fn(&PieceRow) -> bool,
-    ) -> Result<LotAssessment, AppError> {
-        let product = self.product(&work.row.product)?;
-        let pieces: Vec<LotPiece<'_>> = work
-            .pieces
-            .iter()
-            .filter(|known| wanted(&known.row))
-            .map(|known| (PieceKey(known.row.number.piece), &known.evidence, &known.assessment))
-            .collect();
-        Ok(assess_lot(&self.rules(), &LotDeclared { product, quantity: declared }, &pieces))
-    }
-
     /// Refuses to work with samples once a piece is bad, wherever it is now.
     fn refuse_bad(&self, work: &LotWork) -> Result<(), AppError> {
         let lot = self.assess_work(work, work.row.logged, |_| true)?;
@@ -274,24 +220,6 @@ impl Setup {
 }
 
 impl LotWork {
-    /// Reads the pieces of a lot with what is known of each.
-    fn read(reader: Reader<'_>, row: LotRow) -> Result<Self, AppError> {
-        let mut pieces = Vec::new();
-        for piece in reader.pieces_of(row.id)? {
-            pieces.push(Known {
-                evidence: evidence(&reader.readings_in_force(piece.id)?, &reader.second_tests_of(piece.id)?),
-                assessment: kept_assessment(reader, &piece)?.assessment,
-                proved: proved(reader, piece.id)?,
-                row: piece,
-            });
-        }
-        Ok(LotWork { row, pieces })
-    }
-
-    fn piece(&self, key: PieceKey) -> Option<&PieceRow> {
-        self.pieces.iter().map(|known| &known.row).find(|row| row.number.piece == key.0)
-    }
-
     fn drawn(&self, sample: &SampleRow) -> impl Iterator<Item = &Known> {
         self.pieces.iter().filter(|known| sample.pieces.contains(&known.row.id))
     }
