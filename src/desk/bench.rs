@@ -227,7 +227,7 @@ impl Setup {
         for other in self.affected(writer.read(), &piece, serial)? {
             self.settle_identity(writer, other)?;
         }
-        let payload = json!({
+        let mut payload = json!({
             "piece": id.to_string(),
             "number": piece.number.to_string(),
             "lot": lot.to_string(),
@@ -235,6 +235,7 @@ impl Setup {
             "readings": readings.iter().map(reading_json).collect::<Vec<_>>(),
             "assessment": assessment,
         });
+        self.screen_when_complete(writer, lot, &mut payload)?;
         writer.journal(Deed::PieceLogged, &payload, None)?;
         Ok(id)
     }

@@ -124,11 +124,9 @@ impl Desk {
                 let assessment = setup.settle(writer, piece.id)?;
                 summaries.push(json!({ "piece": piece.id.to_string(), "assessment": assessment }));
             }
-            writer.journal(
-                Deed::LotRescored,
-                &json!({ "lot": lot.to_string(), "pieces": summaries }),
-                None,
-            )?;
+            let mut payload = json!({ "lot": lot.to_string(), "pieces": summaries });
+            setup.screen_when_complete(writer, lot, &mut payload)?;
+            writer.journal(Deed::LotRescored, &payload, None)?;
             let reader = writer.read();
             let prices = prices(reader)?;
             let pieces = reader.pieces_of(lot)?.into_iter();
@@ -177,12 +175,13 @@ impl Setup {
         for other in others {
             self.settle_identity(writer, other)?;
         }
-        let payload = json!({
+        let mut payload = json!({
             "piece": row.id.to_string(),
             "number": row.number.to_string(),
             "reading": reading_json(new),
             "assessment": assessment,
         });
+        self.screen_when_complete(writer, row.lot, &mut payload)?;
         writer.journal(Deed::ReadingCorrected, &payload, undoes)?;
         Ok(())
     }
@@ -210,8 +209,9 @@ impl Setup {
         for other in self.affected(writer.read(), row, serial_of(row).as_ref())? {
             self.settle_identity(writer, other)?;
         }
-        let payload =
+        let mut payload =
             json!({ "piece": row.id.to_string(), "number": row.number.to_string(), "reason": reason });
+        self.screen_when_complete(writer, row.lot, &mut payload)?;
         writer.journal(Deed::PieceVoided, &payload, undoes)?;
         Ok(())
     }

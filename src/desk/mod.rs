@@ -15,6 +15,7 @@ mod holds;
 mod identity;
 mod keep;
 mod log;
+mod lot_screen;
 mod lot_work;
 mod operators;
 mod policy;

@@ -3,9 +3,9 @@
 use super::custody::{custody_error, custody_of, meant};
 use super::operators::{authority, is_shared_desk};
 use super::review_views::{Role, StockView};
-use super::show::{Prices, lot_of, prices, value_of};
+use super::show::{Prices, lot_of, piece_of, prices, value_of};
 use super::{AppError, Desk, ErrorKind, Setup, new_uuid};
-use crate::intake::{CustodyAct, CustodyRefusal, DecisionId, PieceState};
+use crate::intake::{CustodyAct, CustodyRefusal, DecisionId, LotId, PieceState};
 use crate::quantity::Money;
 use crate::scoring::Standing;
 use crate::store::{DecisionKind, Deed, NewDecision, NewStock, PieceRow, Reader, Writer};
@@ -21,7 +21,8 @@ const VALUE_RULE: &str = "value = fine mass × price ÷ 31.1034768 g, rounded on
 impl Desk {
     /// Releases pieces to stock; a lot number means all its pieces that are clear.
     ///
-    /// All or nothing: one piece that may not be released refuses the whole, and the error names every open hold.
+    /// All or nothing: one piece that may not be released refuses the whole, and the error names every open hold. A lot of
+    /// which pieces are missing is compared before, since nothing else does it; what is odd in it stays on hold.
     ///
     /// # Errors
     /// `NotPermitted` without the role of a reviewer or the PIN, past an open hold, before the holding period is over, for a
@@ -35,18 +36,51 @@ impl Desk {
             let clear = |row: &PieceRow| row.state == PieceState::Logged && row.standing == Standing::Clear;
             let rows = meant(reader, pieces, clear)?;
             let prices = prices(reader)?;
-            setup.refuse_release(writer, &rows, &prices)?;
+            let compared = setup.compare_unfinished(writer, &rows)?;
+            let rows =
+                rows.iter().map(|row| piece_of(writer.read(), row.id)).collect::<Result<Vec<_>, _>>()?;
+            if let Err(refusal) = setup.refuse_release(writer, &rows, &prices) {
+                if compared.is_empty() {
+                    return Err(refusal);
+                }
+                writer.journal(Deed::LotCompared, &json!({ "lots": compared }), None)?;
+                return Ok(Err(refusal));
+            }
             let mut told = Vec::new();
             for row in &rows {
                 told.push(setup.release_piece(writer, row, &prices)?);
             }
-            writer.journal(Deed::PiecesReleased, &json!({ "pieces": told }), None)?;
-            setup.show_stock_of(writer.read(), &rows)
-        })
+            let mut payload = json!({ "pieces": told });
+            if !compared.is_empty() {
+                payload["compared"] = Value::Array(compared);
+            }
+            writer.journal(Deed::PiecesReleased, &payload, None)?;
+            Ok(Ok(setup.show_stock_of(writer.read(), &rows)?))
+        })?
     }
 }
 
 impl Setup {
+    /// Compares the lots of pieces while some of their pieces are missing; returns what was found where something is odd.
+    fn compare_unfinished(&self, writer: &Writer<'_>, rows: &[PieceRow]) -> Result<Vec<Value>, AppError> {
+        let mut lots: Vec<LotId> = rows.iter().map(|row| row.lot).collect();
+        lots.sort();
+        lots.dedup();
+        let mut compared = Vec::new();
+        for lot in lots {
+            let row = lot_of(writer.read(), lot)?;
+            if row.logged >= row.expected {
+                continue;
+            }
+            let before = writer.read().open_holds_in_lot(lot)?.len();
+            let found = self.screen(writer, row)?;
+            if writer.read().open_holds_in_lot(lot)?.len() > before {
+                compared.extend(found);
+            }
+        }
+        Ok(compared)
+    }
+
     /// Collects everything that stands against a release, every open hold by piece, and refuses when there is anything.
     fn refuse_release(
         &self,

@@ -1,6 +1,7 @@
 //! From the readings in force to an assessment, and from its doubts to holds, inside one transaction.
 
 use super::custody::at_the_desk;
+use super::lot_screen::is_of_the_lot;
 use super::settled::{abouts, has_settlements, open_doubts, unsettled};
 use super::show::{lot_of, piece_of};
 use super::{AppError, Setup, new_uuid};
@@ -51,7 +52,8 @@ impl Setup {
         let (own, shared): (Vec<&Doubt>, Vec<&Doubt>) = open_doubts(reader, &row, &readings, &assessment)?
             .into_iter()
             .partition(|doubt| doubt.scope == Scope::Piece);
-        reconcile(writer, &row, HoldOrigin::Scoring, &own)?;
+        let of_scoring = |hold: &HoldRow| hold.origin == HoldOrigin::Scoring;
+        reconcile(writer, &row, of_scoring, HoldOrigin::Scoring, &own)?;
         raise_on_lot(writer, row.lot, piece, &merged(&shared))?;
         self.reconcile_identity(writer, &row)?;
         let fine = fine_mass(product, &evidence);
@@ -107,7 +109,9 @@ impl Setup {
     fn reconcile_identity(&self, writer: &Writer<'_>, row: &PieceRow) -> Result<(), AppError> {
         let doubts = self.identity_doubts(writer.read(), row)?;
         let open = unsettled(writer.read(), row.id, &doubts)?;
-        reconcile(writer, row, HoldOrigin::Record, &open)
+        let of_the_record = |hold: &HoldRow| hold.origin == HoldOrigin::Record && !is_of_the_lot(hold);
+        reconcile(writer, row, of_the_record, HoldOrigin::Record, &open)?;
+        Ok(())
     }
 }
 
@@ -156,18 +160,21 @@ pub(super) fn close(
     Ok(())
 }
 
-/// Brings the open holds of a piece from one origin in line with the doubts that are raised now.
+/// Brings those open holds of a piece that belong together in line with the doubts that are raised now; tells whether any
+/// was opened or closed.
 ///
 /// A hold whose words are the same stays; of the rest, holds and doubts of one kind that are about the same materials are
 /// paired and the words are brought up to date; what is left over is opened or closed.
-fn reconcile(
+pub(super) fn reconcile(
     writer: &Writer<'_>,
     row: &PieceRow,
+    belongs: impl Fn(&HoldRow) -> bool,
     origin: HoldOrigin,
     doubts: &[&Doubt],
-) -> Result<(), AppError> {
+) -> Result<bool, AppError> {
     let mut open: Vec<HoldRow> = writer.read().open_holds_of_piece(row.id)?;
-    open.retain(|hold| hold.origin == origin);
+    open.retain(belongs);
+    let mut changed = false;
     let mut raised: Vec<&Doubt> = Vec::new();
     for doubt in doubts {
         match open.iter().position(|hold| hold.kind == doubt.kind && hold.text == doubt.text) {
@@ -184,21 +191,30 @@ fn reconcile(
     for doubt in raised {
         match like(&open, doubt, &abouts) {
             Some(like) => writer.refresh_hold(open.remove(like).id, &doubt.text, &doubt.offers)?,
-            None => writer.open_hold(&NewHold {
-                id: HoldId::new(new_uuid(writer.act().at)),
-                lot: row.lot,
-                piece: Some(row.id),
-                kind: doubt.kind,
-                origin,
-                text: &doubt.text,
-                offers: &doubt.offers,
-            })?,
+            None => {
+                open_hold(writer, row.lot, Some(row.id), origin, doubt)?;
+                changed = true;
+            }
         }
     }
     for hold in open {
         close(writer, &hold, HoldEvent::NotRaised, "hold")?;
+        changed = true;
     }
-    Ok(())
+    Ok(changed)
+}
+
+/// Opens a hold for a doubt of a piece, or of a whole lot when no piece is named.
+pub(super) fn open_hold(
+    writer: &Writer<'_>,
+    lot: LotId,
+    piece: Option<PieceId>,
+    origin: HoldOrigin,
+    doubt: &Doubt,
+) -> Result<(), AppError> {
+    let id = HoldId::new(new_uuid(writer.act().at));
+    let (kind, text, offers) = (doubt.kind, doubt.text.as_str(), doubt.offers.as_slice());
+    Ok(writer.open_hold(&NewHold { id, lot, piece, kind, origin, text, offers })?)
 }
 
 /// Returns the place of the hold that a doubt goes on: of its kind, about the most of the same materials.
@@ -231,16 +247,10 @@ pub(super) fn raise_on_lot(
     for doubt in doubts {
         match open.iter().find(|hold| hold.kind == doubt.kind) {
             Some(hold) if hold.text == doubt.text && hold.offers == doubt.offers => {}
+            // The comparison of its pieces holds the lot already; a lot has one hold of a kind.
+            Some(hold) if hold.origin != HoldOrigin::Scoring => {}
             Some(hold) => writer.refresh_hold(hold.id, &doubt.text, &doubt.offers)?,
-            None => writer.open_hold(&NewHold {
-                id: HoldId::new(new_uuid(writer.act().at)),
-                lot,
-                piece: None,
-                kind: doubt.kind,
-                origin: HoldOrigin::Scoring,
-                text: &doubt.text,
-                offers: &doubt.offers,
-            })?,
+            None => open_hold(writer, lot, None, HoldOrigin::Scoring, doubt)?,
         }
     }
     for kind in gone {
@@ -255,7 +265,7 @@ pub(super) fn raise_on_lot(
 }
 
 /// Brings several doubts of one kind together: their words side by side, and of each method the least it can do for any.
-fn merged(doubts: &[&Doubt]) -> Vec<Doubt> {
+pub(super) fn merged(doubts: &[&Doubt]) -> Vec<Doubt> {
     let mut merged: Vec<Doubt> = Vec::new();
     for doubt in doubts {
         match merged.iter_mut().find(|other| other.kind == doubt.kind) {

@@ -1,11 +1,13 @@
 //! What people settled: scoring a piece again does not open the same doubt again.
 
 use super::AppError;
+use super::lot_work::Known;
+use super::settle::merged;
 use super::show::{kept_assessment, lot_of, piece_of};
-use crate::intake::{HoldId, LotId, PieceId, ReadingId};
+use crate::intake::{HoldId, HoldOrigin, LotId, PieceId, ReadingId};
 use crate::reference::MaterialId;
-use crate::scoring::{Assessment, Doubt, DoubtKind, Scope};
-use crate::store::{DecisionRow, HoldRow, PieceRow, Reader, ReadingRow, StoreError};
+use crate::scoring::{Assessment, DIFFERS_FROM_ITS_LOT, Doubt, DoubtKind, Scope};
+use crate::store::{DecisionRow, HoldRow, LotRow, PieceRow, Reader, ReadingRow, StoreError};
 use serde::{Deserialize, Serialize};
 use std::collections::HashMap;
 
@@ -34,8 +36,10 @@ impl SettledDoubt {
             }
             None => {
                 let mut about: Vec<MaterialId> = Vec::new();
-                for piece in reader.pieces_of(hold.lot)? {
-                    let assessment = kept_assessment(reader, &piece)?.assessment;
+                // What the comparison of its pieces says of a lot names no material.
+                let of_pieces = hold.origin == HoldOrigin::Scoring;
+                for piece in reader.pieces_of(hold.lot)?.iter().filter(|_| of_pieces) {
+                    let assessment = kept_assessment(reader, piece)?.assessment;
                     about.extend(materials(&assessment, hold.kind, Scope::Lot));
                 }
                 about.sort();
@@ -47,18 +51,25 @@ impl SettledDoubt {
     }
 
     /// Tells whether a doubt that is raised now is the one that was settled: the same words, or nothing it could be that was
-    /// not settled, on the same readings.
+    /// not settled, on the same readings. A piece that was odd in its lot stays settled when the lot around it moves.
     fn covers(&self, doubt: &Doubt, readings: &[ReadingId]) -> bool {
         let within = !doubt.about.is_empty()
             && self.readings == readings
             && doubt.about.iter().all(|material| self.about.contains(material));
-        self.kind == doubt.kind && (self.text == doubt.text || within)
+        let odd = |text: &str| text.starts_with(DIFFERS_FROM_ITS_LOT);
+        let still_odd = odd(&self.text) && odd(&doubt.text) && self.readings == readings;
+        self.kind == doubt.kind && (self.text == doubt.text || within || still_odd)
     }
 
     /// Tells whether a doubt of the lot, raised by a piece at a place, was settled.
     fn covers_lot(&self, doubt: &Doubt, place: u32) -> bool {
         let meant = self.places.is_some_and(|places| place <= places);
-        self.kind == doubt.kind && meant && doubt.about.iter().all(|material| self.about.contains(material))
+        // One that names materials and one that names none are about different things.
+        let alike = self.about.is_empty() == doubt.about.is_empty();
+        self.kind == doubt.kind
+            && meant
+            && alike
+            && doubt.about.iter().all(|material| self.about.contains(material))
     }
 
     /// Writes it as the book keeps it.
@@ -129,8 +140,34 @@ pub(super) fn unsettled<'a>(
     piece: PieceId,
     doubts: &'a [Doubt],
 ) -> Result<Vec<&'a Doubt>, AppError> {
+    if doubts.is_empty() {
+        return Ok(Vec::new());
+    }
     let own = settled(&reader.settlements_of_piece(piece)?)?;
-    Ok(doubts.iter().filter(|doubt| !own.iter().any(|settled| settled.covers(doubt, &[]))).collect())
+    let readings: Vec<ReadingId> =
+        reader.readings_in_force(piece)?.iter().map(|reading| reading.id).collect();
+    Ok(doubts.iter().filter(|doubt| !own.iter().any(|settled| settled.covers(doubt, &readings))).collect())
+}
+
+/// Returns the doubts about a lot as a whole that nobody settled.
+pub(super) fn unsettled_of_lot<'a>(
+    reader: Reader<'_>,
+    lot: &LotRow,
+    doubts: &'a [Doubt],
+) -> Result<Vec<&'a Doubt>, AppError> {
+    let shared = lot_settlements(reader, lot.id)?;
+    Ok(doubts
+        .iter()
+        .filter(|doubt| !shared.iter().any(|settled| settled.covers_lot(doubt, lot.places)))
+        .collect())
+}
+
+/// Returns the doubts that a piece raises of its lot and that nobody settled, one a kind.
+pub(super) fn shared_doubts_of(reader: Reader<'_>, known: &Known) -> Result<Vec<Doubt>, AppError> {
+    let readings = reader.readings_in_force(known.row.id)?;
+    let mut open = open_doubts(reader, &known.row, &readings, &known.assessment)?;
+    open.retain(|doubt| doubt.scope == Scope::Lot);
+    Ok(merged(&open))
 }
 
 /// Returns what people settled of a piece on a second test or a sample, not on their own word.

@@ -33,8 +33,8 @@ pub use assessment::{
 };
 pub use doubt::{Cost, Damage, Doubt, DoubtKind, Method, Offer, Power};
 pub use lots::{
-    Bound, LotAssessment, LotDeclared, LotGap, LotPiece, LotQuantity, LotScreen, LotValue, OddOne, PieceKey,
-    Sample, SamplePlan, SharedDoubt, assess_lot,
+    Bound, DIFFERS_FROM_ITS_LOT, LotAssessment, LotDeclared, LotGap, LotPiece, LotQuantity, LotScreen,
+    LotValue, OddOne, PieceKey, Sample, SamplePlan, SharedDoubt, assess_lot,
 };
 pub use method_costs::MethodCosts;
 pub use methods::exposing_frequency;

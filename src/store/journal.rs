@@ -29,6 +29,8 @@ pub enum Deed {
     PriceSet,
     /// A lot was scored again.
     LotRescored,
+    /// The pieces of a lot were compared before all of them were there.
+    LotCompared,
     /// A second test was recorded.
     SecondTestRecorded,
     /// A second test was withdrawn.
@@ -61,7 +63,7 @@ pub enum Deed {
 
 impl Deed {
     /// All deeds.
-    pub const ALL: [Deed; 23] = [
+    pub const ALL: [Deed; 24] = [
         Deed::ShipmentReceived,
         Deed::LineAdded,
         Deed::PieceLogged,
@@ -71,6 +73,7 @@ impl Deed {
         Deed::HoldTakenBack,
         Deed::PriceSet,
         Deed::LotRescored,
+        Deed::LotCompared,
         Deed::SecondTestRecorded,
         Deed::SecondTestWithdrawn,
         Deed::HoldSettled,
@@ -111,6 +114,7 @@ impl Deed {
             Deed::HoldTakenBack => "hold taken back",
             Deed::PriceSet => "price set",
             Deed::LotRescored => "lot rescored",
+            Deed::LotCompared => "lot compared",
             Deed::SecondTestRecorded => "second test recorded",
             Deed::SecondTestWithdrawn => "second test withdrawn",
             Deed::HoldSettled => "hold settled",

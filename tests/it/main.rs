@@ -5,6 +5,7 @@ mod cli;
 mod desk;
 mod false_alarms;
 mod intake;
+mod lot_screen;
 mod lots;
 mod metrology;
 mod physics;

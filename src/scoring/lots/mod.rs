@@ -11,7 +11,7 @@ mod values;
 
 pub use quantity::{LotQuantity, LotValue};
 pub use sample::{Bound, Sample, SamplePlan};
-pub use screen::{LotGap, LotScreen, OddOne};
+pub use screen::{DIFFERS_FROM_ITS_LOT, LotGap, LotScreen, OddOne};
 pub use shared::SharedDoubt;
 
 use super::assess::Rules;

@@ -206,6 +206,9 @@ fn screen_one(values: &Values, significance: f64, thresholds: &Thresholds) -> Op
     })
 }
 
+/// What the doubt of an odd piece begins with.
+pub const DIFFERS_FROM_ITS_LOT: &str = "differs from its lot";
+
 /// Returns the doubt of an odd piece, with the numbers of every quantity in which it is odd.
 pub(super) fn odd_one_out(found: &[(&LotScreen, &OddOne)], own: &Assessment) -> Doubt {
     let text = found
@@ -244,7 +247,7 @@ pub(super) fn odd_one_out(found: &[(&LotScreen, &OddOne)], own: &Assessment) -> 
         }
     }
     offers.push(Offer::new(Method::Assay, Power::Settles, "accredited laboratory; destroys a part"));
-    Doubt::new(DoubtKind::OddOneOut, Scope::Piece, format!("differs from its lot: {text}"), offers)
+    Doubt::new(DoubtKind::OddOneOut, Scope::Piece, format!("{DIFFERS_FROM_ITS_LOT}: {text}"), offers)
 }
 
 /// Returns the doubt of a lot whose median lies outside the limits of a piece.
