@@ -51,6 +51,8 @@ pub struct SampleView {
     pub of: u32,
     /// Numbers of the pieces to be tested.
     pub pieces: Vec<String>,
+    /// Of these, the ones that have a second test that agrees.
+    pub tested: Vec<String>,
     /// Of these, how many have a second test that agrees.
     pub agreed: u32,
     /// Of these, how many have one that disagrees; one is enough to test the whole lot.

@@ -190,7 +190,9 @@ impl Setup {
         let drawn: Vec<&Known> = work.drawn(&sample).collect();
         let count = |found: usize| u32::try_from(found).unwrap_or(u32::MAX);
         let disagreed = drawn.iter().filter(|known| disagrees(&known.assessment)).count();
-        let agreed = drawn.iter().filter(|known| agrees(&known.assessment)).count();
+        let number = |known: &Known| known.row.number.to_string();
+        let tested: Vec<String> =
+            drawn.iter().filter(|known| agrees(&known.assessment)).map(|known| number(known)).collect();
         let bound = if disagreed > 0 {
             "a piece of the sample disagrees: every piece of the lot is tested".to_owned()
         } else {
@@ -202,7 +204,8 @@ impl Setup {
             seed: sample.seed,
             of: sample.lot_size,
             pieces: drawn.iter().map(|known| known.row.number.to_string()).collect(),
-            agreed: count(agreed),
+            agreed: count(tested.len()),
+            tested,
             disagreed: count(disagreed),
             bound,
         })

@@ -1,5 +1,6 @@
 //! The day sheet as rows of text.
 
+use super::decisions::{about, acts};
 use super::stock::worth_row;
 use super::text;
 use super::tone::{Row, Tone};
@@ -27,6 +28,11 @@ fn labelled(rows: &mut Vec<Row>, label: &str, tone: Tone, words: &str, columns: 
     }
 }
 
+/// Returns the number of the lot of a piece.
+fn lot_number(piece: &str) -> &str {
+    piece.rsplit_once('-').map_or(piece, |(lot, _)| lot)
+}
+
 /// Returns the whole day sheet, `columns` wide.
 pub fn day_rows(day: &DayView, columns: usize, desk: FixedOffset) -> Vec<Row> {
     let made = format!("made {}", minute(day.made_at, desk));
@@ -50,10 +56,10 @@ pub fn day_rows(day: &DayView, columns: usize, desk: FixedOffset) -> Vec<Row> {
     for (kind, pieces, lots) in &day.doubts {
         let mut words = Vec::new();
         if *pieces > 0 {
-            words.push(count(*pieces as usize, "piece", "pieces"));
+            words.push(count(*pieces as usize, "doubt of a piece", "doubts of pieces"));
         }
         if *lots > 0 {
-            words.push(count(*lots as usize, "lot", "lots"));
+            words.push(count(*lots as usize, "doubt of a lot", "doubts of lots"));
         }
         rows.push(Row::of(Tone::Hold, text::pad_end(kind.label(), 22)).with(Tone::Plain, words.join(", ")));
     }
@@ -67,9 +73,15 @@ pub fn day_rows(day: &DayView, columns: usize, desk: FixedOffset) -> Vec<Row> {
     }
     none_if(&mut rows, day.second_tests.is_empty());
     heading(&mut rows, "Decisions of the day");
-    for decision in &day.decisions {
+    for act in acts(&day.decisions, desk) {
+        let Some(decision) = act.first() else { continue };
         let words = format!("{}; {} by {}", decision.what, minute(decision.at, desk), decision.operator);
-        labelled(&mut rows, &decision.about, Tone::Plain, &words, columns);
+        if act.len() == 1 {
+            labelled(&mut rows, &decision.about, Tone::Plain, &words, columns);
+        } else {
+            labelled(&mut rows, lot_number(&decision.about), Tone::Plain, &about(act), columns);
+            labelled(&mut rows, "", Tone::Plain, &words, columns);
+        }
         let evidence = if decision.evidence.is_some() { ", on a second test" } else { "" };
         if !decision.reason.is_empty() {
             labelled(&mut rows, "", Tone::Quiet, &format!("{}{evidence}", decision.reason), columns);

@@ -11,7 +11,7 @@ use super::words::{
 };
 use crate::desk::views::PieceView;
 use crate::metrology::rounding::decimals_of;
-use crate::scoring::{Assessment, Candidate, Check, Method, Offer, Outcome, Power, Scope};
+use crate::scoring::{Assessment, Candidate, Check, Method, Offer, Outcome, Power, Scope, Standing};
 
 /// Columns of the labels on the left of the sections.
 pub const LABEL: usize = 16;
@@ -137,7 +137,8 @@ pub fn reasons(piece: &PieceView) -> Vec<Because> {
     for doubt in &piece.doubts {
         add(format!("{}: {}", doubt.kind.label(), doubt.text), &doubt.offers);
     }
-    let open = piece.doubts.is_empty();
+    // Of a clear piece the doubts that its assessment names were settled; with an open one they are told above.
+    let open = piece.doubts.is_empty() && piece.standing != Standing::Clear;
     for doubt in piece.assessment.doubts.iter().filter(|doubt| open || doubt.scope == Scope::Lot) {
         let whose = if doubt.scope == Scope::Lot { ", whole lot" } else { "" };
         add(format!("{}{whose}: {}", doubt.kind.label(), doubt.text), &doubt.offers);

@@ -7,7 +7,8 @@ use super::document::{Block, Cell, Column, Document, Table};
 use super::stock_sheet::{grams, money_cell, troy_ounces};
 use crate::desk::SURRENDER_CAUTIONS;
 use crate::desk::review_views::{DayLot, DayView, DecisionView, Worth};
-use crate::present::words::{count, minute, money_text, short_number, standing_text};
+use crate::present::decisions::{about, acts};
+use crate::present::words::{count, minute, money_text, standing_text};
 use crate::quantity::Money;
 use crate::store::PriceRow;
 use chrono::FixedOffset;
@@ -386,19 +387,11 @@ pub(super) fn decisions(decisions: &[DecisionView], desk: FixedOffset) -> Table 
             Column::words("who"),
         ],
     );
-    for group in decisions.chunk_by(|one, next| is_same_act(one, next, desk)) {
-        let (decision, others) = (&group[0], &group[1..]);
-        let mut about = decision.about.clone();
-        for other in others {
-            about.push(' ');
-            about.push_str(short_number(&other.about));
-        }
-        if !others.is_empty() {
-            about.push_str(&format!(" ({} pieces)", group.len()));
-        }
+    for act in acts(decisions, desk) {
+        let Some(decision) = act.first() else { continue };
         table.push([
             Cell::from(minute(decision.at, desk)),
-            about.into(),
+            about(act).into(),
             decision.what.as_str().into(),
             decision.reason.as_str().into(),
             rests_on(decision).into(),
@@ -425,19 +418,6 @@ fn rests_on(decision: &DecisionView) -> &'static str {
         (None, Some(_)) => "the person's word",
         (None, None) => "",
     }
-}
-
-/// Tells whether two decisions are one act on pieces of one lot.
-fn is_same_act(one: &DecisionView, next: &DecisionView, desk: FixedOffset) -> bool {
-    let lot = |about: &str| about.rsplit_once('-').map(|(lot, _)| lot.to_owned());
-    one.hold.is_none()
-        && next.hold.is_none()
-        && one.about.contains('/')
-        && lot(&one.about) == lot(&next.about)
-        && one.what == next.what
-        && one.reason == next.reason
-        && one.operator == next.operator
-        && minute(one.at, desk) == minute(next.at, desk)
 }
 
 /// Returns a text with a capital letter in front.

@@ -194,7 +194,7 @@ pub fn rows(method: Method, facts: &Facts) -> Vec<FormRow> {
     match method {
         Method::Immersion => vec![
             value("in air", "what the balance shows, tared", Reads::Mass),
-            options("hung from", &["the balance: its own reading", "a hand, into a beaker on the pan"]),
+            options("hung from", &["the balance: its own reading", "a stand, into a beaker on the pan"]),
             value("under water", "what the balance shows, tared before; no bubbles", Reads::Mass),
             value("water", "temperature of the water", Reads::Temperature),
         ],

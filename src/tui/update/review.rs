@@ -292,7 +292,8 @@ pub(super) fn samples(state: &mut State, lot: String, samples: &[SampleView]) ->
                 answers.push((words, Answer::OnSample(lot.clone(), kind.kind)));
             }
             for piece in &sample.pieces {
-                answers.push((format!("test {piece}"), Answer::Test(piece.clone())));
+                let tested = if sample.tested.contains(piece) { ", agrees" } else { "" };
+                answers.push((format!("test {piece}{tested}"), Answer::Test(piece.clone())));
             }
             // The desk refuses it as long as the lot is the one that the sample was drawn from.
             answers.push((
@@ -317,7 +318,9 @@ pub(super) fn samples(state: &mut State, lot: String, samples: &[SampleView]) ->
     // As long as pieces are to be tested, the first of them is what one wants.
     let selected = match samples.last() {
         Some(sample) if (sample.agreed as usize) < sample.pieces.len() => {
-            answers.iter().position(|(_, answer)| matches!(answer, Answer::Test(_))).unwrap_or(0)
+            let untested =
+                |answer: &Answer| matches!(answer, Answer::Test(piece) if !sample.tested.contains(piece));
+            answers.iter().position(|(_, answer)| untested(answer)).unwrap_or(0)
         }
         _ => 0,
     };

@@ -181,6 +181,7 @@ impl Desk {
                     seed: seed.unwrap_or(7),
                     of: 5,
                     pieces: vec![format!("{lot}-01"), format!("{lot}-03")],
+                    tested: Vec::new(),
                     agreed: 0,
                     disagreed: 0,
                     bound: "with 95 % confidence at most 3 of the 3 untested pieces could be wrong"
