@@ -113,6 +113,7 @@ pub(super) fn hold(hold: &HoldView) -> Value {
         "offers": assessment_json::offers(&hold.offers),
         "at_risk": hold.at_risk.map(money),
         "standing": hold.standing.word(),
+        "operator": hold.operator,
         "opened_at": time(hold.opened_at),
     })
 }

@@ -1,5 +1,6 @@
 //! Shipments: taken in from a packing list or line by line.
 
+use super::custody::named_lot;
 use super::show::lot_of;
 use super::views::{LotView, ShipmentView};
 use super::{AppError, Desk, Setup, new_uuid, said};
@@ -133,6 +134,14 @@ impl Desk {
         let reader = self.store.read();
         let mut serials = open_serials(reader, Some(id))?;
         Ok(self.setup.show_lot(lot_of(reader, id)?, serials.remove(&id).unwrap_or_default()))
+    }
+
+    /// Returns the lot with a number such as `S-0012/3`.
+    ///
+    /// # Errors
+    /// `Usage` for a text that is no such number, `Failed` when the book does not have it.
+    pub fn find_lot(&self, number: &str) -> Result<LotView, AppError> {
+        self.lot(named_lot(self.store.read(), number)?.id)
     }
 
     /// Returns the lots of which fewer pieces are logged than their packing list announces, newest shipment first.

@@ -98,8 +98,9 @@ impl Setup {
         let mut evidence = evidence(&reader.readings_in_force(row.id)?, &reader.second_tests_of(row.id)?);
         evidence.second_tests.push(test);
         let price = reader.price(product.metal)?.map(|row| row.per_troy_ounce);
-        let lot_size = lot_of(reader, row.lot)?.expected;
-        let mut assessment = assess(&self.rules(), &Declared { product, price, lot_size }, &evidence);
+        let lot = lot_of(reader, row.lot)?;
+        let declared = Declared { product, price, lot_size: lot.expected, source: Some(&lot.source) };
+        let mut assessment = assess(&self.rules(), &declared, &evidence);
         Ok(assessment.second_tests.pop().expect("scoring reports on each second test"))
     }
 

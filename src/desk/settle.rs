@@ -45,8 +45,11 @@ impl Setup {
         let tests = reader.second_tests_of(piece)?;
         let evidence = evidence(&readings, &tests);
         let price = reader.price(product.metal)?.map(|row| row.per_troy_ounce);
-        let assessment =
-            assess(&self.rules(), &Declared { product, price, lot_size: lot.expected }, &evidence);
+        let assessment = assess(
+            &self.rules(),
+            &Declared { product, price, lot_size: lot.expected, source: Some(&lot.source) },
+            &evidence,
+        );
         let (id, summary) =
             self.keep_assessment(writer, &row, &assessment, (&readings, &tests), price, lot.expected)?;
         let (own, shared): (Vec<&Doubt>, Vec<&Doubt>) = open_doubts(reader, &row, &readings, &assessment)?

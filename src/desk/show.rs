@@ -133,7 +133,9 @@ impl Setup {
         let Some(product) = self.catalogue.product(piece.product.as_str()).filter(|_| same_rules) else {
             return Ok(kept.assessment);
         };
-        let declared = Declared { product, price: kept.price, lot_size: kept.lot_size };
+        let lot = lot_of(reader, piece.lot)?;
+        let (price, lot_size) = (kept.price, kept.lot_size);
+        let declared = Declared { product, price, lot_size, source: Some(&lot.source) };
         let tests = reader.second_tests_of(piece.id)?;
         let again = assess(&self.rules(), &declared, &evidence(readings, &tests));
         Ok(if body(&again) == kept.body { again } else { kept.assessment })
@@ -165,6 +167,7 @@ impl Setup {
             at_risk: price.map(|price| value_of(fine, *price)),
             standing: piece
                 .map_or_else(|| lot_standing(lot).unwrap_or(Standing::Hold), |piece| piece.standing),
+            operator: piece.map_or(hold.opened_by, |piece| piece.operator.clone()),
             opened_at: hold.opened_at,
         }
     }

@@ -137,6 +137,8 @@ pub struct HoldView {
     pub at_risk: Option<Money>,
     /// Standing of the piece or lot.
     pub standing: Standing,
+    /// Who logged the piece; for a doubt of a lot, who opened it.
+    pub operator: String,
     /// When it was opened.
     pub opened_at: DateTime<Utc>,
 }

@@ -41,6 +41,8 @@ pub struct Declared<'a> {
     pub price: Option<Money>,
     /// Pieces of the lot it came in, at least 1.
     pub lot_size: u32,
+    /// Who sent it; `None` when nobody says, and then the source raises no doubt.
+    pub source: Option<&'a str>,
 }
 
 /// Assesses a piece: checks, score, what it could still be, doubts, standing.
@@ -108,8 +110,10 @@ pub fn assess(rules: &Rules<'_>, declared: &Declared<'_>, evidence: &PieceEviden
         remarks.extend(usable.notes.iter().cloned());
     }
     open.extend(fill_doubt(product, &geometry, policy));
-    if policy.premium_products.contains(&product.id) && !an_expert_agrees(evidence) {
-        open.push(doubts::strike());
+    if let Some(why) = policy.wants_an_expert(product, declared.source)
+        && !an_expert_agrees(evidence)
+    {
+        open.push(doubts::strike(why));
     }
     open.extend(examined.iter().flat_map(|test| test.doubts.iter().cloned()));
     open.sort_by_key(|doubt| doubt.scope == Scope::Lot);

@@ -199,12 +199,12 @@ pub(super) fn fill(fill: f64, least: f64, greatest: f64) -> Doubt {
     )
 }
 
-/// Returns the doubt of a product whose strike is worth more than its metal.
-pub(super) fn strike() -> Doubt {
+/// Returns the doubt of a strike that matters for a reason.
+pub(super) fn strike(why: &str) -> Doubt {
     Doubt::new(
         DoubtKind::CounterfeitStrike,
         Scope::Piece,
-        "sells above its metal, and a correct metal does not prove a correct strike",
+        format!("{why}, and a correct metal does not prove a correct strike"),
         vec![Offer::new(
             Method::Expert,
             Power::Settles,

@@ -4,7 +4,7 @@ use super::method_costs::{MethodCosts, MethodsText};
 use super::review_rules::{ReviewRules, ReviewText};
 use crate::quantity::entry::{EntryError, parse};
 use crate::quantity::{Currency, Length, Money, MoneyError};
-use crate::reference::ProductId;
+use crate::reference::{Kind, Product, ProductId};
 use serde::Deserialize;
 use sha2::{Digest, Sha256};
 use thiserror::Error;
@@ -40,7 +40,7 @@ pub struct Policy {
     pub fill_impossible: f64,
     /// Products that sell above their metal.
     pub premium_products: Vec<ProductId>,
-    /// Sources whose coins need no expert.
+    /// Sources whose coins need no expert; empty when no source is doubted.
     pub trusted_sources: Vec<String>,
     /// What each method takes.
     pub methods: MethodCosts,
@@ -271,6 +271,23 @@ impl Policy {
             review: ReviewRules::read(file, &parsed.review, currency, Some(&shipped().review))?,
             version: short_hash(text),
         })
+    }
+
+    /// Returns why an expert has to look at the strike of a product from a source; `None` when none has to.
+    ///
+    /// Bars and rounds are asked for by product only: their strike is not legal tender, and sources are trusted for coins.
+    pub(super) fn wants_an_expert(&self, product: &Product, source: Option<&str>) -> Option<&'static str> {
+        if self.premium_products.contains(&product.id) {
+            return Some("sells above its metal");
+        }
+        let same = |trusted: &String| {
+            source.is_some_and(|source| trusted.trim().eq_ignore_ascii_case(source.trim()))
+        };
+        let doubted = product.kind == Kind::Coin
+            && source.is_some()
+            && !self.trusted_sources.is_empty()
+            && !self.trusted_sources.iter().any(same);
+        doubted.then_some("its source is not one of those that the policy trusts")
     }
 
     /// Returns the version kept with every assessment: the first 12 hex digits of the text's SHA-256.

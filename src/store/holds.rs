@@ -25,6 +25,8 @@ pub struct HoldRow {
     pub text: String,
     /// Methods considered.
     pub offers: Vec<Offer>,
+    /// Who opened it.
+    pub opened_by: String,
     /// When it was opened.
     pub opened_at: DateTime<Utc>,
 }
@@ -48,7 +50,7 @@ pub struct NewHold<'a> {
     pub offers: &'a [Offer],
 }
 
-const HOLD: &str = "SELECT id, lot, piece, kind, origin, text, offers, opened_ms FROM hold";
+const HOLD: &str = "SELECT id, lot, piece, kind, origin, text, offers, opened_by, opened_ms FROM hold";
 
 fn hold_row(row: &Row<'_>) -> Result<HoldRow, StoreError> {
     let offers: String = row.get("offers")?;
@@ -61,6 +63,7 @@ fn hold_row(row: &Row<'_>) -> Result<HoldRow, StoreError> {
         text: row.get("text")?,
         offers: serde_json::from_str(&offers)
             .map_err(|_| StoreError::Strange { column: "hold.offers", found: offers })?,
+        opened_by: row.get("opened_by")?,
         opened_at: time(row, "opened_ms")?,
     })
 }

@@ -27,7 +27,9 @@ impl Held {
     fn of(group: OpenGroup) -> Self {
         let mut text = group.number.clone();
         for doubt in &group.doubts {
-            for part in [&doubt.lot, &doubt.source, &doubt.product_name, doubt.product.as_str(), &doubt.text]
+            let product = [&doubt.product_name, doubt.product.as_str()];
+            for part in
+                [doubt.lot.as_str(), &doubt.source, &doubt.operator, &doubt.text].iter().chain(&product)
             {
                 text.push(' ');
                 text.push_str(part);

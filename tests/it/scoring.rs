@@ -19,6 +19,7 @@ pub(super) struct Bench {
     pub(super) policy: Policy,
     pub(super) price: Option<&'static str>,
     pub(super) lot_size: u32,
+    pub(super) source: Option<&'static str>,
 }
 
 pub(super) fn observed<Q: Quantity>(text: &str) -> Observation<Q> {
@@ -34,6 +35,7 @@ impl Bench {
             policy: Policy::built_in(),
             price: None,
             lot_size: 1,
+            source: None,
         }
     }
     pub(super) fn mass(mut self, text: &str) -> Self {
@@ -95,7 +97,11 @@ impl Bench {
         let rules = Rules { catalogue, instruments: &self.instruments, policy: &self.policy, scans: &scans };
         let price = self.price.map(|text| Money::parse(text, self.policy.currency).unwrap());
         let product = catalogue.product(self.product).unwrap();
-        assess(&rules, &Declared { product, price, lot_size: self.lot_size }, &self.evidence)
+        assess(
+            &rules,
+            &Declared { product, price, lot_size: self.lot_size, source: self.source },
+            &self.evidence,
+        )
     }
 }
 
@@ -270,6 +276,24 @@ fn a_correct_metal_does_not_prove_a_correct_strike() {
     let strike = found.doubts.iter().find(|doubt| doubt.kind == DoubtKind::CounterfeitStrike).unwrap();
     assert_eq!(strike.settled_by().collect::<Vec<_>>(), [Method::Expert]);
     assert_eq!(found.standing, Standing::Hold);
+}
+
+#[test]
+fn once_a_source_is_trusted_the_coins_of_every_other_are_examined() {
+    let of = |source| {
+        let mut coin = silver_coin().reads("61.8 MS/m");
+        coin.policy.trusted_sources = vec!["Moonpond Bullion (invented)".to_owned()];
+        coin.source = source;
+        let strike = |doubt: &&Doubt| doubt.kind == DoubtKind::CounterfeitStrike;
+        coin.assess().doubts.iter().find(strike).map(|doubt| doubt.text.clone())
+    };
+    assert_eq!(of(Some("moonpond bullion (invented)")), None);
+    assert_eq!(of(None), None);
+    let text = of(Some("Three Geese Estates (invented)")).unwrap();
+    assert!(text.starts_with("its source is not one of those that the policy trusts"), "{text}");
+    let mut nobody_named = silver_coin().reads("61.8 MS/m");
+    nobody_named.source = Some("Three Geese Estates (invented)");
+    assert_eq!(nobody_named.assess().standing, Standing::Clear);
 }
 
 #[test]

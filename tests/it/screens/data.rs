@@ -239,6 +239,7 @@ fn open_doubt(lot: &LotView, piece: Option<String>, doubt: &Doubt, standing: Sta
         offers: doubt.offers.clone(),
         at_risk: Some(money("1840.00")),
         standing,
+        operator: "MIRA".to_owned(),
         opened_at: at(30),
     }
 }
