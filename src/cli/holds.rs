@@ -4,7 +4,9 @@ use super::{Printed, json};
 use crate::desk::{AppError, Desk, HoldView, LotView};
 use crate::present::holds_text::{holds_text, short_counts_text};
 use crate::present::words::count;
+use crate::scoring::DoubtKind;
 use clap::Args;
+use clap::builder::PossibleValuesParser;
 use serde_json::json;
 use std::io::IsTerminal;
 
@@ -18,15 +20,28 @@ const MOST_COLUMNS: usize = 120;
 #[command(after_help = "\
 Examples:
   scruple holds
-  scruple holds --json --check")]
+  scruple holds --doubt hidden_core --source moonpond --json --check")]
 pub(super) struct HoldsArgs {
+    /// Only what came from a source whose name contains this
+    #[arg(long, value_name = "TEXT")]
+    source: Option<String>,
+    /// Only this product
+    #[arg(long, value_name = "ID")]
+    product: Option<String>,
+    /// Only this kind of doubt
+    #[arg(long, value_name = "KIND", value_parser = doubt_kinds())]
+    doubt: Option<String>,
+    /// Only what this operator logged
+    #[arg(long, value_name = "NAME", id = "logged_by")]
+    logged_by: Option<String>,
     /// Exit with 3 when something is on hold or refused
     #[arg(long)]
     check: bool,
 }
 
 pub(super) fn run(args: &HoldsArgs, desk: &Desk, json: bool) -> Result<Printed, AppError> {
-    let holds = desk.holds()?;
+    let mut holds = desk.holds()?;
+    holds.retain(|hold| args.wants(hold));
     let short = desk.short_counts()?;
     let open = !holds.is_empty();
     if json {
@@ -43,6 +58,22 @@ pub(super) fn run(args: &HoldsArgs, desk: &Desk, json: bool) -> Result<Printed, 
         return Ok(Printed::checked(json::document(fields), args.check, open));
     }
     Ok(Printed::checked(text(&holds, &short, columns()), args.check, open))
+}
+
+/// Returns the parser of the kinds of doubts, which also tells them in `--help`.
+fn doubt_kinds() -> PossibleValuesParser {
+    PossibleValuesParser::new(DoubtKind::ALL.map(DoubtKind::word))
+}
+
+impl HoldsArgs {
+    /// Tells whether a doubt passes every filter given.
+    fn wants(&self, hold: &HoldView) -> bool {
+        let contains = |text: &str, part: &str| text.to_lowercase().contains(&part.trim().to_lowercase());
+        self.source.as_deref().is_none_or(|part| contains(&hold.source, part))
+            && self.product.as_deref().is_none_or(|id| hold.product.as_str() == id.trim())
+            && self.doubt.as_deref().is_none_or(|kind| hold.kind.word() == kind)
+            && self.logged_by.as_deref().is_none_or(|name| hold.operator.eq_ignore_ascii_case(name.trim()))
+    }
 }
 
 fn text(holds: &[HoldView], short: &[LotView], columns: usize) -> String {

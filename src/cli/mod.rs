@@ -5,9 +5,12 @@
 //! terminal. Read next: [`run`].
 
 mod completions;
+mod correct;
 mod day;
 mod endings;
 mod failure;
+mod hold;
+mod holding;
 mod holds;
 mod input;
 mod journal;
@@ -24,6 +27,7 @@ mod receive;
 mod record;
 mod reference;
 mod release;
+mod rescore;
 mod review_json;
 mod sample;
 mod score;
@@ -106,6 +110,14 @@ enum Command {
     },
     /// List what is on hold, the most money at risk first
     Holds(holds::HoldsArgs),
+    /// Put a piece on hold by hand, or take that back
+    Hold(hold::HoldArgs),
+    /// Correct a reading or the serial of a piece, with a reason
+    Correct(correct::CorrectArgs),
+    /// Void a piece that was logged by mistake
+    Void(correct::VoidArgs),
+    /// Take back your own last act
+    Undo(correct::UndoArgs),
     /// Settle a doubt: by a second test, or by a person's decision with a reason
     Settle(Box<settle::SettleArgs>),
     /// Record a second test of a piece, or list its second tests
@@ -130,6 +142,10 @@ enum Command {
     Operator(operator::OperatorArgs),
     /// What the desk holds and what it lets pass
     Policy(policy::PolicyArgs),
+    /// Until when a shipment is held for its source
+    Holding(holding::HoldingArgs),
+    /// Score lots again by the rules and prices of today
+    Rescore(rescore::RescoreArgs),
     /// List the shipments with their lots
     Shipments(shipments::ShipmentsArgs),
     /// Show everything about one piece
@@ -261,6 +277,10 @@ fn dispatch(cli: Cli) -> Result<Asked, AppError> {
             Printed::checked(data, check, open)
         }
         Some(Command::Holds(args)) => holds::run(&args, &desk()?, json)?,
+        Some(Command::Hold(args)) => hold::run(&args, &mut desk()?, json)?,
+        Some(Command::Correct(args)) => correct::correct(&args, &mut desk()?, json)?,
+        Some(Command::Void(args)) => correct::void(&args, &mut desk()?, json)?,
+        Some(Command::Undo(args)) => correct::undo(&args, &mut desk()?, json)?,
         Some(Command::Settle(args)) => settle::run(&args, &mut desk()?, json)?,
         Some(Command::Second(args)) => second::run(&args, &mut desk()?, json)?,
         Some(Command::Sample(args)) => sample::run(&args, &mut desk()?, json)?,
@@ -273,6 +293,8 @@ fn dispatch(cli: Cli) -> Result<Asked, AppError> {
         Some(Command::Label(args)) => label::run(&args, &desk()?, json)?,
         Some(Command::Operator(args)) => operator::run(&args, &mut desk()?, json)?,
         Some(Command::Policy(args)) => policy::run(&args, desk, json)?,
+        Some(Command::Holding(args)) => holding::run(&args, &mut desk()?, json)?,
+        Some(Command::Rescore(args)) => rescore::run(&args, &mut desk()?, json)?,
         Some(Command::Shipments(args)) => shipments::run(&args, &desk()?, json)?,
         Some(Command::Piece(args)) => piece::run(&args, &desk()?, json)?,
         Some(Command::Price(args)) => price::run(&args, &mut desk()?, json)?,

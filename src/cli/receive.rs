@@ -37,6 +37,7 @@ pub(super) fn run(args: &ReceiveArgs, desk: &mut Desk, json: bool) -> Result<Pri
     let pieces: u64 = shipment.lots.iter().map(|lot| u64::from(lot.expected)).sum();
     let lots = count(shipment.lots.len(), "lot", "lots");
     let verb = if args.dry_run { "would receive" } else { "received" };
-    let summary = format!("{verb} {}: {lots}, {pieces} pieces announced\n\n", shipment.number);
+    let pieces = count(usize::try_from(pieces).unwrap_or(usize::MAX), "piece", "pieces");
+    let summary = format!("{verb} {}: {lots}, {pieces} announced\n\n", shipment.number);
     Ok(Printed::done(summary + &shipments::text(&shipment)))
 }

@@ -1,7 +1,7 @@
 //! `scruple shipments`: shipments and their lots.
 
 use super::{Printed, json};
-use crate::desk::{AppError, Desk, ShipmentView};
+use crate::desk::{AppError, Desk, LotView, ShipmentView};
 use crate::present::table::{Align, Table};
 use crate::present::text::clean;
 use clap::Args;
@@ -35,7 +35,11 @@ pub(super) fn run(args: &ShipmentsArgs, desk: &Desk, json: bool) -> Result<Print
 /// Returns a shipment as text: a line about it, then its lots.
 pub(super) fn text(shipment: &ShipmentView) -> String {
     let day = shipment.received_at.format("%Y-%m-%d %H:%M UTC");
-    let mut text = format!("{}  {}  {day}\n", shipment.number, clean(&shipment.source));
+    format!("{}  {}  {day}\n{}", shipment.number, clean(&shipment.source), lots_text(&shipment.lots))
+}
+
+/// Returns lots as a table; nothing without any.
+pub(super) fn lots_text(lots: &[LotView]) -> String {
     let mut table = Table::new(&[
         ("lot", Align::Left),
         ("logged", Align::Right),
@@ -46,7 +50,7 @@ pub(super) fn text(shipment: &ShipmentView) -> String {
         ("standing", Align::Left),
         ("product", Align::Left),
     ]);
-    for lot in &shipment.lots {
+    for lot in lots {
         table.row([
             lot.number.as_str(),
             &lot.logged.to_string(),
@@ -58,8 +62,5 @@ pub(super) fn text(shipment: &ShipmentView) -> String {
             &format!("{} ({})", lot.product, lot.product_name),
         ]);
     }
-    if !table.is_empty() {
-        text.push_str(&table.text());
-    }
-    text
+    if table.is_empty() { String::new() } else { table.text() }
 }

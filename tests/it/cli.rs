@@ -393,7 +393,7 @@ fn the_version_names_the_database_too() {
 #[test]
 fn every_subcommand_explains_itself_with_two_examples() {
     let folder = tempfile::tempdir().unwrap();
-    let subcommands: [&[&str]; 34] = [
+    let subcommands: [&[&str]; 40] = [
         &[],
         &["receive"],
         &["log"],
@@ -408,6 +408,12 @@ fn every_subcommand_explains_itself_with_two_examples() {
         &["journal", "verify"],
         &["demo"],
         &["completions"],
+        &["hold"],
+        &["correct"],
+        &["void"],
+        &["undo"],
+        &["holding"],
+        &["rescore"],
         &["settle"],
         &["second"],
         &["sample"],

@@ -99,6 +99,59 @@ fn holds_are_told_by_lot_and_what_pieces_share_is_told_once() {
 }
 
 #[test]
+fn holds_are_narrowed_by_source_product_doubt_and_who_logged() {
+    let folder = book();
+    let count = |args: &[&str]| {
+        let holds = Call::new(&folder, &with(&["holds", "--json"], args)).json(0);
+        holds["holds"].as_array().unwrap().len()
+    };
+    let all = count(&[]);
+    assert!(all > 4, "{all}");
+    assert_eq!(count(&["--source", "MOONPOND"]), all);
+    assert_eq!(count(&["--source", "kettle"]), 0);
+    assert_eq!(count(&["--product", "us-1837-dollar", "--doubt", "wrong_alloy"]), 3);
+    assert_eq!(count(&["--doubt", "identity"]), 0);
+    assert_eq!(count(&["--logged-by", "nobody"]), 0);
+    let error = stderr(&folder, 2, &["holds", "--doubt", "bad_feeling"]);
+    assert!(error.contains("hidden_core"), "{error}");
+}
+
+#[test]
+fn a_new_price_counts_after_the_lot_is_scored_again() {
+    let folder = book();
+    let at_risk = || {
+        let holds =
+            Call::new(&folder, &["holds", "--product", "ca-gold-50", "--doubt", "hidden_core", "--json"])
+                .json(0);
+        holds["holds"][0]["text"].as_str().unwrap().to_owned()
+    };
+    let before = at_risk();
+    Call::new(&folder, &["price", "gold", "4800"]).done();
+    assert_eq!(at_risk(), before);
+    let scored = Call::new(&folder, &["rescore", "S-0001/3", "--json"]).json(0);
+    assert_eq!((scored["pieces"].as_u64(), scored["lots"][0]["hold"].as_u64()), (Some(1), Some(1)));
+    assert_ne!(at_risk(), before);
+    let error = stderr(&folder, 1, &["rescore", "S-0001/9"]);
+    assert!(error.contains("lot `S-0001/9` is not in the book"), "{error}");
+}
+
+#[test]
+fn a_kind_of_source_starts_its_holding_period() {
+    let folder = book();
+    assert_eq!(Call::new(&folder, &["holding", "S-0001"]).done(), "shipment S-0001 has no holding period\n");
+    let error = stderr(&folder, 2, &["holding", "S-0001", "--kind", "private"]);
+    assert!(error.contains("the policy names none") && error.contains("[review.holding_days]"), "{error}");
+    let shipped = include_str!("../../assets/desk/policy.toml");
+    let policy = shipped.replace("# private = \"14\"", "private = \"3650\"");
+    let file = write(&folder, "held.toml", &policy);
+    Call::new(&folder, &["policy", "set", file.to_str().unwrap()]).done();
+    let held = Call::new(&folder, &["holding", "S-0001", "--kind", "private"]).done();
+    assert!(held.starts_with("shipment S-0001: source `private`, nothing is released until 20"), "{held}");
+    let refused = stderr(&folder, 8, &["release", "S-0001/2-01"]);
+    assert!(refused.contains("holding period"), "{refused}");
+}
+
+#[test]
 fn a_second_test_closes_the_doubt_that_its_numbers_settle() {
     let folder = book();
     let args = with(&["settle", "S-0001/1-01", "--check"], &ULTRASOUND);
