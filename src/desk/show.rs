@@ -197,6 +197,7 @@ fn show_reading(reading: &ReadingRow, assessment: &Assessment) -> Option<Reading
         uncertainty: u.filter(|_| reading.amount.is_some()).map(|u| show_u(measurand, u)),
         probe: reading.probe.as_ref().map(|probe| probe.name.clone()),
         reason: reading.reason.clone(),
+        device_line: reading.device_line.clone(),
     })
 }
 

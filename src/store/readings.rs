@@ -55,6 +55,8 @@ pub struct ReadingRow {
     pub replaces: Option<ReadingId>,
     /// Why it replaced one, or why a value far off was kept.
     pub reason: Option<String>,
+    /// The line in which a device sent it, every byte readable.
+    pub device_line: Option<String>,
 }
 
 /// A reading that is to be written.
@@ -76,6 +78,8 @@ pub struct NewReading {
     pub replaces: Option<ReadingId>,
     /// Why it replaces one, or why a value far off was kept.
     pub reason: Option<String>,
+    /// The line in which a device sent it, every byte readable.
+    pub device_line: Option<String>,
 }
 
 impl NewReading {
@@ -90,6 +94,7 @@ impl NewReading {
             probe: None,
             replaces: None,
             reason: None,
+            device_line: None,
         }
     }
 
@@ -101,7 +106,17 @@ impl NewReading {
     /// Makes the row of something that was deliberately not measured.
     pub fn nothing(id: ReadingId, subject: Subject, spot: u8) -> Self {
         let text = "-".to_owned();
-        NewReading { id, subject, spot, value: None, text, probe: None, replaces: None, reason: None }
+        NewReading {
+            id,
+            subject,
+            spot,
+            value: None,
+            text,
+            probe: None,
+            replaces: None,
+            reason: None,
+            device_line: None,
+        }
     }
 
     /// Makes a row that restores an earlier reading.
@@ -117,13 +132,14 @@ impl NewReading {
             probe: earlier.probe.clone(),
             replaces: None,
             reason: None,
+            device_line: earlier.device_line.clone(),
         }
     }
 }
 
 const READING: &str =
     "SELECT reading.id, reading.measurand, reading.spot, reading.base, reading.step, reading.unit,
-    reading.text, reading.replaces, reading.reason, probe.name, probe.frequency_mhz, probe.coil_inner_nm,
+    reading.text, reading.replaces, reading.reason, reading.device_line, probe.name, probe.frequency_mhz, probe.coil_inner_nm,
     probe.coil_outer_nm, probe.lift_off_range_nm, probe.standardised
     FROM reading LEFT JOIN probe ON probe.id = reading.probe";
 
@@ -145,6 +161,7 @@ fn reading_row(row: &Row<'_>) -> Result<ReadingRow, StoreError> {
         probe: probe(row)?,
         replaces: maybe_id(row, "replaces")?,
         reason: row.get("reason")?,
+        device_line: row.get("device_line")?,
     })
 }
 
@@ -173,8 +190,9 @@ impl Writer<'_> {
         self.connection
             .prepare_cached(
                 "INSERT INTO reading
-                 (id, piece, measurand, spot, base, step, unit, text, probe, replaces, reason, at_ms, operator)
-                 VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13)",
+                 (id, piece, measurand, spot, base, step, unit, text, probe, replaces, reason, device_line, at_ms,
+                  operator)
+                 VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14)",
             )?
             .execute((
                 reading.id.column(),
@@ -188,6 +206,7 @@ impl Writer<'_> {
                 probe,
                 reading.replaces.as_ref().map(Id::column),
                 &reading.reason,
+                &reading.device_line,
                 self.at_ms(),
                 &self.act.operator,
             ))?;
