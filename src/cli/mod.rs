@@ -6,6 +6,7 @@
 
 mod completions;
 mod day;
+mod device;
 mod endings;
 mod failure;
 mod holds;
@@ -13,6 +14,7 @@ mod input;
 mod journal;
 mod json;
 mod label;
+mod listen;
 mod log;
 mod logging;
 mod operator;
@@ -34,7 +36,8 @@ mod stock;
 mod test_args;
 
 use crate::desk::config::{book_path, config_folder};
-use crate::desk::{AppError, Desk, ErrorKind, Settings};
+use crate::desk::{AppError, Desk, ErrorKind, Settings, devices};
+use crate::intake::device::DeviceProfile;
 use crate::present::colors::Colors;
 use crate::present::text::clean;
 use crate::store::Store;
@@ -138,6 +141,10 @@ enum Command {
     Price(price::PriceArgs),
     /// Products and materials, and a dealer's own
     Reference(reference::ReferenceArgs),
+    /// The devices of this machine: scales, callipers and meters on a serial line or typing
+    Device(device::DeviceArgs),
+    /// Show and record what a device sends, so that its profile can be written
+    Listen(listen::ListenArgs),
     /// The journal of the book
     Journal(journal::JournalArgs),
     /// Open the screens on an invented day, in a book that is thrown away
@@ -192,6 +199,8 @@ pub enum Next {
 pub struct Screens {
     /// The desk they work on.
     pub desk: Desk,
+    /// The devices that they listen to.
+    pub devices: Vec<DeviceProfile>,
     /// Whether they use colour.
     pub colors: Colors,
     /// What must live until they end.
@@ -207,7 +216,7 @@ pub struct Kept {
 /// What the arguments ask for.
 enum Asked {
     Printed(Printed),
-    Screens { desk: Box<Desk>, thrown_away: Option<input::ThrownAway> },
+    Screens { desk: Box<Desk>, devices: Vec<DeviceProfile>, thrown_away: Option<input::ThrownAway> },
 }
 
 /// Reads the arguments, runs the subcommand and prints what it says; the screens are left to the caller.
@@ -216,8 +225,9 @@ pub fn run() -> Next {
     let logs = logging::start();
     let colors = Colors::from(cli.color);
     match dispatch(cli) {
-        Ok(Asked::Screens { desk, thrown_away }) => {
-            Next::Screens(Box::new(Screens { desk: *desk, colors, kept: Kept { thrown_away, _logs: logs } }))
+        Ok(Asked::Screens { desk, devices, thrown_away }) => {
+            let kept = Kept { thrown_away, _logs: logs };
+            Next::Screens(Box::new(Screens { desk: *desk, devices, colors, kept }))
         }
         Ok(Asked::Printed(printed)) => Next::Exit(print(&printed, colors)),
         Err(error) => Next::Exit(failure::print(&error, colors)),
@@ -252,7 +262,10 @@ fn dispatch(cli: Cli) -> Result<Asked, AppError> {
     let settings = || Settings::read(config_folder().as_deref(), &operator);
     let desk = || Desk::open(&book_path(book.as_deref())?, settings()?);
     let printed = match cli.command {
-        None => return Ok(Asked::Screens { desk: Box::new(desk()?), thrown_away: None }),
+        None => {
+            let devices = devices::profiles(config_folder().as_deref())?;
+            return Ok(Asked::Screens { desk: Box::new(desk()?), devices, thrown_away: None });
+        }
         Some(Command::Demo(args)) => return demo(&args, book, &operator),
         Some(Command::Receive(args)) => receive::run(&args, &mut desk()?, json)?,
         Some(Command::Log(args)) => log::run(&args, &mut desk()?, json)?,
@@ -277,6 +290,8 @@ fn dispatch(cli: Cli) -> Result<Asked, AppError> {
         Some(Command::Piece(args)) => piece::run(&args, &desk()?, json)?,
         Some(Command::Price(args)) => price::run(&args, &mut desk()?, json)?,
         Some(Command::Reference(args)) => reference::run(&args, &settings, json)?,
+        Some(Command::Device(args)) => device::run(&args, config_folder().as_deref(), json)?,
+        Some(Command::Listen(args)) => listen::run(&args, json)?,
         Some(Command::Journal(args)) => journal::run(&args, &desk()?, json)?,
         Some(Command::Completions(args)) => completions::run(&args),
     };
@@ -320,5 +335,5 @@ fn demo(args: &DemoArgs, book: Option<PathBuf>, operator: &str) -> Result<Asked,
         let filled = format!("filled {}\n", clean(&path.display().to_string()));
         return Ok(Asked::Printed(Printed::done(filled)));
     }
-    Ok(Asked::Screens { desk: Box::new(desk), thrown_away })
+    Ok(Asked::Screens { desk: Box::new(desk), devices: Vec::new(), thrown_away })
 }

@@ -1,7 +1,7 @@
 //! What a desk brings along: its own products, policy, instruments, and where its book is.
 //!
 //! The config folder is `SCRUPLE_CONFIG`, else `scruple` in the XDG config folder; in it `products.toml`, `policy.toml` and
-//! `instruments.toml`, each optional.
+//! `instruments.toml`, each optional, and the folder `devices` with a profile of each device.
 
 use super::error::{AppError, ErrorKind};
 use crate::evidence::Instruments;

@@ -9,6 +9,7 @@ mod correct;
 mod custody;
 mod day;
 pub mod demo;
+pub mod devices;
 mod endings;
 mod error;
 mod holds;

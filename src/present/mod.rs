@@ -8,6 +8,7 @@ pub mod assessment_text;
 pub mod bar;
 pub mod colors;
 pub mod day;
+pub mod device_text;
 pub mod evidence;
 pub mod holds;
 pub mod holds_text;

@@ -3,6 +3,9 @@
 mod bench;
 mod cli;
 mod desk;
+mod device_cli;
+mod device_screens;
+mod devices;
 mod false_alarms;
 mod intake;
 mod lots;

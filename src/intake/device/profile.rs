@@ -167,6 +167,11 @@ impl DeviceProfile {
         self.units.first().expect("a profile has at least one unit")
     }
 
+    /// Returns the units it may send, the assumed one first.
+    pub fn units(&self) -> impl Iterator<Item = &'static Unit> {
+        self.units.iter().copied()
+    }
+
     /// Returns the units it may send, with backticks.
     pub fn units_text(&self) -> String {
         ticked(self.units.iter().map(|unit| unit.symbol))
