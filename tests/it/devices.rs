@@ -6,8 +6,8 @@
 use super::bench::{Bench, SILVER};
 use super::screens::data::facts;
 use portable_pty::{MasterPty, PtySize, native_pty_system};
-use scruple::desk::Field;
 use scruple::desk::devices::{Devices, Heard, HeardFrom, profiles};
+use scruple::desk::{Field, PieceView};
 use scruple::evidence::Measurand;
 use scruple::intake::LotId;
 use scruple::intake::device::{DeviceNews, DeviceProfile};
@@ -275,8 +275,10 @@ fn a_scale_plays_a_thousand_lines_and_each_piece_gives_one_reading() {
     let started = Instant::now();
     for piece in 0..PIECES {
         // Somebody types all the time: half the diameter while the piece comes to rest, the rest and more when it has.
-        desk.keys("↓40.");
+        desk.keys("↓40");
+        desk.until(|desk, _| desk.field(Measurand::Diameter).0 == "40");
         may_go_on.send(()).unwrap();
+        desk.keys(".");
         desk.until(|desk, _| desk.field(Measurand::Mass).1 && desk.field(Measurand::Diameter).0 == "40.");
         assert_eq!(desk.field(Measurand::Mass), (format!("{} g", mass(piece)), true));
         desk.keys("60\r2.98\r61.9\r21.3\r");
@@ -368,6 +370,23 @@ fn keys_are_taken_while_a_device_never_stops_talking() {
         std::thread::yield_now();
     }
     assert_eq!(desk.field(Measurand::Mass), ("40.6".to_owned(), false));
+}
+
+#[test]
+fn a_correction_has_no_line_of_a_device_and_taken_back_it_has_it_again() {
+    let mut bench = Bench::new();
+    let lot = bench.lot(SILVER, 1, "");
+    let mut draft = bench.filled(lot, &[]);
+    draft.fields[0].device_line = Some("ok +  31.10 g".to_owned());
+    let piece = bench.desk().log_piece(&draft).unwrap();
+    let sent = |piece: &PieceView| piece.readings[0].device_line.clone();
+    assert_eq!(sent(&piece).as_deref(), Some("ok +  31.10 g"));
+    let field = Field::Reading(Measurand::Mass, 1);
+    let corrected = bench.desk().correct(piece.id, field, "31.11", "misread").unwrap();
+    assert_eq!(sent(&corrected), None);
+    bench.desk().undo().unwrap();
+    let again = bench.desk().piece(piece.id).unwrap();
+    assert_eq!((again.readings[0].text.as_str(), sent(&again).as_deref()), ("31.10", Some("ok +  31.10 g")));
 }
 
 #[test]
