@@ -393,7 +393,7 @@ fn the_version_names_the_database_too() {
 #[test]
 fn every_subcommand_explains_itself_with_two_examples() {
     let folder = tempfile::tempdir().unwrap();
-    let subcommands: [&[&str]; 34] = [
+    let subcommands: [&[&str]; 42] = [
         &[],
         &["receive"],
         &["log"],
@@ -428,6 +428,14 @@ fn every_subcommand_explains_itself_with_two_examples() {
         &["policy", "unset"],
         &["reference"],
         &["journal"],
+        &["instrument"],
+        &["instrument", "list"],
+        &["instrument", "show"],
+        &["instrument", "check"],
+        &["instrument", "set"],
+        &["instrument", "unset"],
+        &["instrument", "use"],
+        &["budget"],
     ];
     for subcommand in subcommands {
         let args: Vec<&str> = subcommand.iter().copied().chain(["--help"]).collect();

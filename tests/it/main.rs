@@ -4,6 +4,7 @@ mod bench;
 mod cli;
 mod desk;
 mod false_alarms;
+mod instruments;
 mod intake;
 mod lots;
 mod metrology;
