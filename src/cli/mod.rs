@@ -4,6 +4,7 @@
 //! says how it went. What it must never do: know a screen (it only asks for the screens), or print what could steer a
 //! terminal. Read next: [`run`].
 
+mod budget;
 mod completions;
 mod day;
 mod device;
@@ -11,6 +12,7 @@ mod endings;
 mod failure;
 mod holds;
 mod input;
+mod instrument;
 mod journal;
 mod json;
 mod label;
@@ -133,6 +135,10 @@ enum Command {
     Operator(operator::OperatorArgs),
     /// What the desk holds and what it lets pass
     Policy(policy::PolicyArgs),
+    /// The instruments of the desk and the reference pieces they are checked on
+    Instrument(instrument::InstrumentArgs),
+    /// Where the uncertainty of each reading of a piece comes from, line by line
+    Budget(budget::BudgetArgs),
     /// List the shipments with their lots
     Shipments(shipments::ShipmentsArgs),
     /// Show everything about one piece
@@ -286,6 +292,8 @@ fn dispatch(cli: Cli) -> Result<Asked, AppError> {
         Some(Command::Label(args)) => label::run(&args, &desk()?, json)?,
         Some(Command::Operator(args)) => operator::run(&args, &mut desk()?, json)?,
         Some(Command::Policy(args)) => policy::run(&args, desk, json)?,
+        Some(Command::Instrument(args)) => instrument::run(&args, &settings, desk, json)?,
+        Some(Command::Budget(args)) => budget::run(&args, &desk()?, json)?,
         Some(Command::Shipments(args)) => shipments::run(&args, &desk()?, json)?,
         Some(Command::Piece(args)) => piece::run(&args, &desk()?, json)?,
         Some(Command::Price(args)) => price::run(&args, &mut desk()?, json)?,

@@ -4,7 +4,7 @@ use super::custody::named_piece;
 use super::show::{Depth, lot_of, piece_of, prices};
 use super::views::{Draft, DraftField, Echo, Field, PieceView};
 use super::{AppError, Desk, Setup, new_uuid};
-use crate::evidence::{Amount, Measurand, Probe};
+use crate::evidence::{Amount, Instruments, Measurand, Probe};
 use crate::intake::lifecycle::{LotCount, LotEvent};
 use crate::intake::{LotId, PieceId, ReadingId, Serial, TypedField, TypedReading, typed};
 use crate::quantity::Mass;
@@ -229,7 +229,7 @@ impl Setup {
         let serial = entered.serial.as_ref();
         writer.insert_piece(&NewPiece { id, lot, place: row.places + 1, serial: entered.serial.clone() })?;
         writer.tie_serial(lot, id, serial)?;
-        let readings = new_readings(entered, || ReadingId::new(new_uuid(at)));
+        let readings = new_readings(entered, &self.instruments, || ReadingId::new(new_uuid(at)));
         for reading in &readings {
             writer.insert_reading(id, reading)?;
         }
@@ -373,7 +373,11 @@ pub(super) fn read_reading(
 }
 
 /// Makes the rows of everything that was entered.
-fn new_readings(entered: &Entered, mut id: impl FnMut() -> ReadingId) -> Vec<NewReading> {
+fn new_readings(
+    entered: &Entered,
+    instruments: &Instruments,
+    mut id: impl FnMut() -> ReadingId,
+) -> Vec<NewReading> {
     let mut readings = Vec::new();
     if let Some(serial) = &entered.serial {
         readings.push(NewReading::of_serial(id(), serial));
@@ -383,6 +387,7 @@ fn new_readings(entered: &Entered, mut id: impl FnMut() -> ReadingId) -> Vec<New
             (reading.amount.measurand == Measurand::Conductivity).then(|| entered.probe.clone()).flatten();
         readings.push(NewReading {
             probe,
+            instrument: instruments.name_for(reading.amount.measurand).map(str::to_owned),
             reason: reason.clone(),
             device_line: device_line.clone(),
             ..NewReading::of_typed(id(), *spot, reading)
@@ -406,6 +411,7 @@ pub(super) fn reading_json(reading: &NewReading) -> Value {
         "unit": value.map(|(.., unit)| unit),
         "text": reading.text,
         "probe": reading.probe.as_ref().map(|probe| probe.name.as_str()),
+        "instrument": reading.instrument,
         "replaces": reading.replaces.map(|id| id.to_string()),
         "reason": reading.reason,
         "device_line": reading.device_line,

@@ -4,7 +4,6 @@ use super::custody::named_lot;
 use super::operators::authority;
 use super::review::{Ground, settle_hold};
 use super::review_views::{Role, SampleView};
-use super::settle::evidence;
 use super::settled::{SettledDoubt, proved};
 use super::show::{kept_assessment, lot_of};
 use super::views::LotView;
@@ -74,7 +73,7 @@ impl Desk {
     /// # Errors
     /// What the book says.
     pub fn lot_assessment(&self, lot: LotId) -> Result<LotAssessment, AppError> {
-        let work = LotWork::read(self.store.read(), lot_of(self.store.read(), lot)?)?;
+        let work = LotWork::read(&self.setup, self.store.read(), lot_of(self.store.read(), lot)?)?;
         let declared = work.row.expected;
         self.setup.assess_work(&work, declared, |_| true)
     }
@@ -91,7 +90,7 @@ impl Desk {
         let Desk { store, setup, .. } = self;
         store.write(&act, |writer| {
             let reader = writer.read();
-            let work = LotWork::read(reader, named_lot(reader, lot)?)?;
+            let work = LotWork::read(setup, reader, named_lot(reader, lot)?)?;
             let number = work.row.number;
             setup.refuse_bad(&work)?;
             if let Some(standing) = last_sample(reader, &work)? {
@@ -167,7 +166,7 @@ impl Desk {
         let Desk { store, setup, .. } = self;
         store.write(&act, |writer| {
             let reader = writer.read();
-            let work = LotWork::read(reader, named_lot(reader, lot)?)?;
+            let work = LotWork::read(setup, reader, named_lot(reader, lot)?)?;
             setup.refuse_bad(&work)?;
             let number = work.row.number;
             let Some(sample) = last_sample(reader, &work)? else {
@@ -268,18 +267,20 @@ impl Setup {
         if samples.is_empty() {
             return Ok(Vec::new());
         }
-        let work = LotWork::read(reader, lot_of(reader, lot)?)?;
+        let work = LotWork::read(self, reader, lot_of(reader, lot)?)?;
         samples.into_iter().map(|sample| self.show_sample(&work, sample)).collect()
     }
 }
 
 impl LotWork {
     /// Reads the pieces of a lot with what is known of each.
-    fn read(reader: Reader<'_>, row: LotRow) -> Result<Self, AppError> {
+    fn read(setup: &Setup, reader: Reader<'_>, row: LotRow) -> Result<Self, AppError> {
         let mut pieces = Vec::new();
         for piece in reader.pieces_of(row.id)? {
+            let readings = reader.readings_in_force(piece.id)?;
+            let evidence = setup.evidence(reader, &readings, &reader.second_tests_of(piece.id)?)?;
             pieces.push(Known {
-                evidence: evidence(&reader.readings_in_force(piece.id)?, &reader.second_tests_of(piece.id)?),
+                evidence: evidence.proved().into_owned(),
                 assessment: kept_assessment(reader, &piece)?.assessment,
                 proved: proved(reader, piece.id)?,
                 row: piece,

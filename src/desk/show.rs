@@ -1,6 +1,6 @@
 //! Rows of the book as views for the faces.
 
-use super::settle::{body, evidence};
+use super::settle::body;
 use super::views::{HoldView, LotView, PieceView, ReadingView, ShipmentView};
 use super::{AppError, Setup};
 use crate::evidence::{Amount, Measurand};
@@ -9,7 +9,7 @@ use crate::intake::{LotId, PieceId};
 use crate::metrology::rounding::decimals_of;
 use crate::quantity::{Mass, Money, Quantity};
 use crate::reference::Metal;
-use crate::scoring::{Assessment, Declared, Scope, Standing, assess};
+use crate::scoring::{Assessment, Declared, Scope, Standing};
 use crate::store::{
     AssessmentRow, HoldRow, LotRow, PieceRow, Reader, ReadingRow, ShipmentRow, StoreError, Subject,
 };
@@ -135,7 +135,7 @@ impl Setup {
         };
         let declared = Declared { product, price: kept.price, lot_size: kept.lot_size };
         let tests = reader.second_tests_of(piece.id)?;
-        let again = assess(&self.rules(), &declared, &evidence(readings, &tests));
+        let again = self.judge(reader, &declared, readings, &tests)?;
         Ok(if body(&again) == kept.body { again } else { kept.assessment })
     }
 

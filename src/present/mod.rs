@@ -6,6 +6,7 @@
 pub mod assessment_json;
 pub mod assessment_text;
 pub mod bar;
+pub mod budget;
 pub mod colors;
 pub mod day;
 pub mod device_text;

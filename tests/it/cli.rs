@@ -393,7 +393,7 @@ fn the_version_names_the_database_too() {
 #[test]
 fn every_subcommand_explains_itself_with_two_examples() {
     let folder = tempfile::tempdir().unwrap();
-    let subcommands: [&[&str]; 38] = [
+    let subcommands: [&[&str]; 46] = [
         &[],
         &["receive"],
         &["log"],
@@ -432,6 +432,14 @@ fn every_subcommand_explains_itself_with_two_examples() {
         &["device"],
         &["device", "list"],
         &["device", "check"],
+        &["instrument"],
+        &["instrument", "list"],
+        &["instrument", "show"],
+        &["instrument", "check"],
+        &["instrument", "set"],
+        &["instrument", "unset"],
+        &["instrument", "use"],
+        &["budget"],
     ];
     for subcommand in subcommands {
         let args: Vec<&str> = subcommand.iter().copied().chain(["--help"]).collect();

@@ -7,6 +7,7 @@ mod device_cli;
 mod device_screens;
 mod devices;
 mod false_alarms;
+mod instruments;
 mod intake;
 mod lots;
 mod metrology;
