@@ -9,7 +9,7 @@ fn main() -> ExitCode {
         Next::Exit(code) => code,
         Next::Screens(screens) => {
             let options = tui::Options { colors: screens.colors, ..tui::Options::default() };
-            cli::end(tui::run_with(screens.desk, options), screens.colors, screens.kept)
+            cli::end(tui::run_with(screens.desk, screens.devices, options), screens.colors, screens.kept)
         }
     }
 }

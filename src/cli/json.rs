@@ -12,12 +12,21 @@ const SCHEMA: u32 = 1;
 
 /// Returns a document as text: the schema number first, then its fields.
 pub(super) fn document(fields: Value) -> String {
+    serde_json::to_string_pretty(&with_schema(fields)).expect("texts and finite numbers") + "\n"
+}
+
+fn with_schema(fields: Value) -> Value {
     let mut object = Map::new();
     object.insert("schema".to_owned(), json!(SCHEMA));
     if let Value::Object(fields) = fields {
         object.extend(fields);
     }
-    serde_json::to_string_pretty(&Value::Object(object)).expect("texts and finite numbers") + "\n"
+    Value::Object(object)
+}
+
+/// Returns one row of a stream as text on one line: the schema number first, then its fields.
+pub(super) fn row(fields: Value) -> String {
+    with_schema(fields).to_string() + "\n"
 }
 
 pub(super) fn time(time: DateTime<Utc>) -> Value {
@@ -94,6 +103,7 @@ fn reading(reading: &ReadingView) -> Value {
         "u": reading.uncertainty,
         "probe": reading.probe,
         "reason": reading.reason,
+        "device_line": reading.device_line,
     })
 }
 

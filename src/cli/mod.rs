@@ -4,18 +4,22 @@
 //! says how it went. What it must never do: know a screen (it only asks for the screens), or print what could steer a
 //! terminal. Read next: [`run`].
 
+mod budget;
 mod completions;
 mod correct;
 mod day;
+mod device;
 mod endings;
 mod failure;
 mod hold;
 mod holding;
 mod holds;
 mod input;
+mod instrument;
 mod journal;
 mod json;
 mod label;
+mod listen;
 mod log;
 mod logging;
 mod operator;
@@ -38,7 +42,8 @@ mod stock;
 mod test_args;
 
 use crate::desk::config::{book_path, config_folder};
-use crate::desk::{AppError, Desk, ErrorKind, Settings};
+use crate::desk::{AppError, Desk, ErrorKind, Settings, devices};
+use crate::intake::device::DeviceProfile;
 use crate::present::colors::Colors;
 use crate::present::text::clean;
 use crate::store::Store;
@@ -146,6 +151,10 @@ enum Command {
     Holding(holding::HoldingArgs),
     /// Score lots again by the rules and prices of today
     Rescore(rescore::RescoreArgs),
+    /// The instruments of the desk and the reference pieces they are checked on
+    Instrument(instrument::InstrumentArgs),
+    /// Where the uncertainty of each reading of a piece comes from, line by line
+    Budget(budget::BudgetArgs),
     /// List the shipments with their lots
     Shipments(shipments::ShipmentsArgs),
     /// Show everything about one piece
@@ -154,6 +163,10 @@ enum Command {
     Price(price::PriceArgs),
     /// Products and materials, and a dealer's own
     Reference(reference::ReferenceArgs),
+    /// The devices of this machine: scales, callipers and meters on a serial line or typing
+    Device(device::DeviceArgs),
+    /// Show and record what a device sends, so that its profile can be written
+    Listen(listen::ListenArgs),
     /// The journal of the book
     Journal(journal::JournalArgs),
     /// Open the screens on an invented day, in a book that is thrown away
@@ -208,6 +221,8 @@ pub enum Next {
 pub struct Screens {
     /// The desk they work on.
     pub desk: Desk,
+    /// The devices that they listen to.
+    pub devices: Vec<DeviceProfile>,
     /// Whether they use colour.
     pub colors: Colors,
     /// What must live until they end.
@@ -223,7 +238,7 @@ pub struct Kept {
 /// What the arguments ask for.
 enum Asked {
     Printed(Printed),
-    Screens { desk: Box<Desk>, thrown_away: Option<input::ThrownAway> },
+    Screens { desk: Box<Desk>, devices: Vec<DeviceProfile>, thrown_away: Option<input::ThrownAway> },
 }
 
 /// Reads the arguments, runs the subcommand and prints what it says; the screens are left to the caller.
@@ -232,8 +247,9 @@ pub fn run() -> Next {
     let logs = logging::start();
     let colors = Colors::from(cli.color);
     match dispatch(cli) {
-        Ok(Asked::Screens { desk, thrown_away }) => {
-            Next::Screens(Box::new(Screens { desk: *desk, colors, kept: Kept { thrown_away, _logs: logs } }))
+        Ok(Asked::Screens { desk, devices, thrown_away }) => {
+            let kept = Kept { thrown_away, _logs: logs };
+            Next::Screens(Box::new(Screens { desk: *desk, devices, colors, kept }))
         }
         Ok(Asked::Printed(printed)) => Next::Exit(print(&printed, colors)),
         Err(error) => Next::Exit(failure::print(&error, colors)),
@@ -268,7 +284,10 @@ fn dispatch(cli: Cli) -> Result<Asked, AppError> {
     let settings = || Settings::read(config_folder().as_deref(), &operator);
     let desk = || Desk::open(&book_path(book.as_deref())?, settings()?);
     let printed = match cli.command {
-        None => return Ok(Asked::Screens { desk: Box::new(desk()?), thrown_away: None }),
+        None => {
+            let devices = devices::profiles(config_folder().as_deref())?;
+            return Ok(Asked::Screens { desk: Box::new(desk()?), devices, thrown_away: None });
+        }
         Some(Command::Demo(args)) => return demo(&args, book, &operator),
         Some(Command::Receive(args)) => receive::run(&args, &mut desk()?, json)?,
         Some(Command::Log(args)) => log::run(&args, &mut desk()?, json)?,
@@ -295,10 +314,14 @@ fn dispatch(cli: Cli) -> Result<Asked, AppError> {
         Some(Command::Policy(args)) => policy::run(&args, desk, json)?,
         Some(Command::Holding(args)) => holding::run(&args, &mut desk()?, json)?,
         Some(Command::Rescore(args)) => rescore::run(&args, &mut desk()?, json)?,
+        Some(Command::Instrument(args)) => instrument::run(&args, &settings, desk, json)?,
+        Some(Command::Budget(args)) => budget::run(&args, &desk()?, json)?,
         Some(Command::Shipments(args)) => shipments::run(&args, &desk()?, json)?,
         Some(Command::Piece(args)) => piece::run(&args, &desk()?, json)?,
         Some(Command::Price(args)) => price::run(&args, &mut desk()?, json)?,
         Some(Command::Reference(args)) => reference::run(&args, &settings, json)?,
+        Some(Command::Device(args)) => device::run(&args, config_folder().as_deref(), json)?,
+        Some(Command::Listen(args)) => listen::run(&args, json)?,
         Some(Command::Journal(args)) => journal::run(&args, &desk()?, json)?,
         Some(Command::Completions(args)) => completions::run(&args),
     };
@@ -342,5 +365,5 @@ fn demo(args: &DemoArgs, book: Option<PathBuf>, operator: &str) -> Result<Asked,
         let filled = format!("filled {}\n", clean(&path.display().to_string()));
         return Ok(Asked::Printed(Printed::done(filled)));
     }
-    Ok(Asked::Screens { desk: Box::new(desk), thrown_away })
+    Ok(Asked::Screens { desk: Box::new(desk), devices: Vec::new(), thrown_away })
 }

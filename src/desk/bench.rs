@@ -4,7 +4,7 @@ use super::custody::named_piece;
 use super::show::{Depth, lot_of, piece_of, prices};
 use super::views::{Draft, DraftField, Echo, Field, PieceView};
 use super::{AppError, Desk, Setup, new_uuid};
-use crate::evidence::{Amount, Measurand, Probe};
+use crate::evidence::{Amount, Instruments, Measurand, Probe};
 use crate::intake::lifecycle::{LotCount, LotEvent};
 use crate::intake::{LotId, PieceId, ReadingId, Serial, TypedField, TypedReading, typed};
 use crate::quantity::Mass;
@@ -25,11 +25,28 @@ const USUAL_TEMPERATURES: (f64, f64) = (5.0, 45.0);
 #[derive(Debug, Clone, Default)]
 pub(super) struct Entered {
     pub(super) serial: Option<Serial>,
-    /// Spot, value, and why a value far off was kept.
-    pub(super) readings: Vec<(u8, TypedReading, Option<String>)>,
+    pub(super) readings: Vec<EnteredReading>,
     /// What was deliberately not measured, with its spot.
     pub(super) not_measured: Vec<(Measurand, u8)>,
     pub(super) probe: Option<Probe>,
+}
+
+/// One reading that was entered.
+#[derive(Debug, Clone)]
+pub(super) struct EnteredReading {
+    pub(super) spot: u8,
+    pub(super) reading: TypedReading,
+    /// Why a value far off was kept.
+    pub(super) reason: Option<String>,
+    /// The line in which a device sent it.
+    pub(super) device_line: Option<String>,
+}
+
+impl EnteredReading {
+    /// Makes a reading that somebody typed and nobody was asked about.
+    pub(super) fn typed(spot: u8, reading: TypedReading) -> Self {
+        EnteredReading { spot, reading, reason: None, device_line: None }
+    }
 }
 
 impl Desk {
@@ -79,10 +96,7 @@ impl Desk {
         let last = preferred.and_then(|name| probes.iter().find(|probe| probe.name == name));
         Ok(Draft {
             lot,
-            fields: fields
-                .into_iter()
-                .map(|field| DraftField { field, text: String::new(), accepted: false, reason: None })
-                .collect(),
+            fields: fields.into_iter().map(DraftField::empty).collect(),
             focus: 0,
             probe: last.or(probes.first()).map(|probe| probe.name.clone()),
         })
@@ -160,7 +174,7 @@ impl Setup {
     fn entered(&self, lot: &LotRow, draft: &Draft) -> Result<Entered, AppError> {
         let product = self.product(&lot.product)?;
         let mut entered = Entered::default();
-        for DraftField { field, text, reason, .. } in &draft.fields {
+        for DraftField { field, text, reason, device_line, .. } in &draft.fields {
             let Field::Reading(measurand, spot) = *field else {
                 entered.serial = read_serial(text)?;
                 continue;
@@ -179,7 +193,8 @@ impl Setup {
                             vec!["type it again, or say why it is kept".to_owned()],
                         ));
                     }
-                    entered.readings.push((spot, reading, reason.clone()));
+                    let (reason, device_line) = (reason.clone(), device_line.clone());
+                    entered.readings.push(EnteredReading { spot, reading, reason, device_line });
                 }
             }
         }
@@ -214,7 +229,7 @@ impl Setup {
         let serial = entered.serial.as_ref();
         writer.insert_piece(&NewPiece { id, lot, place: row.places + 1, serial: entered.serial.clone() })?;
         writer.tie_serial(lot, id, serial)?;
-        let readings = new_readings(entered, || ReadingId::new(new_uuid(at)));
+        let readings = new_readings(entered, &self.instruments, || ReadingId::new(new_uuid(at)));
         for reading in &readings {
             writer.insert_reading(id, reading)?;
         }
@@ -359,17 +374,23 @@ pub(super) fn read_reading(
 }
 
 /// Makes the rows of everything that was entered.
-fn new_readings(entered: &Entered, mut id: impl FnMut() -> ReadingId) -> Vec<NewReading> {
+fn new_readings(
+    entered: &Entered,
+    instruments: &Instruments,
+    mut id: impl FnMut() -> ReadingId,
+) -> Vec<NewReading> {
     let mut readings = Vec::new();
     if let Some(serial) = &entered.serial {
         readings.push(NewReading::of_serial(id(), serial));
     }
-    for (spot, reading, reason) in &entered.readings {
+    for EnteredReading { spot, reading, reason, device_line } in &entered.readings {
         let probe =
             (reading.amount.measurand == Measurand::Conductivity).then(|| entered.probe.clone()).flatten();
         readings.push(NewReading {
             probe,
+            instrument: instruments.name_for(reading.amount.measurand).map(str::to_owned),
             reason: reason.clone(),
+            device_line: device_line.clone(),
             ..NewReading::of_typed(id(), *spot, reading)
         });
     }
@@ -391,7 +412,9 @@ pub(super) fn reading_json(reading: &NewReading) -> Value {
         "unit": value.map(|(.., unit)| unit),
         "text": reading.text,
         "probe": reading.probe.as_ref().map(|probe| probe.name.as_str()),
+        "instrument": reading.instrument,
         "replaces": reading.replaces.map(|id| id.to_string()),
         "reason": reading.reason,
+        "device_line": reading.device_line,
     })
 }

@@ -1,9 +1,10 @@
 //! What a desk brings along: its own products, policy, instruments, and where its book is.
 //!
 //! The config folder is `SCRUPLE_CONFIG`, else `scruple` in the XDG config folder; in it `products.toml`, `policy.toml` and
-//! `instruments.toml`, each optional.
+//! `instruments.toml`, each optional, and the folder `devices` with a profile of each device.
 
 use super::error::{AppError, ErrorKind};
+use super::instruments::check_register;
 use crate::evidence::Instruments;
 use crate::reference::Catalogue;
 use crate::scoring::Policy;
@@ -55,7 +56,7 @@ impl fmt::Debug for Settings {
     }
 }
 
-fn short_version(text: &str) -> String {
+pub(super) fn short_version(text: &str) -> String {
     digest(text).chars().take(VERSION_DIGITS).collect()
 }
 
@@ -121,10 +122,10 @@ impl Settings {
     /// Returns the settings with other instruments.
     ///
     /// # Errors
-    /// The first mistake of the text, with its field.
+    /// Every mistake of a register with line and field, materials that the reference does not have among them; the first of
+    /// the short form.
     pub fn with_instruments(mut self, file: &str, text: &str) -> Result<Self, AppError> {
-        self.instruments =
-            Instruments::parse(file, text).map_err(|error| AppError::failed(error.to_string()))?;
+        self.instruments = check_register(file, text, &self.catalogue)?;
         text.clone_into(&mut self.texts.instruments);
         self.texts.instruments_version = short_version(text);
         Ok(self)

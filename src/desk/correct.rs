@@ -51,6 +51,7 @@ impl Desk {
                 Field::Reading(measurand, spot) => match read_reading(field, measurand, text)? {
                     Some(reading) => NewReading {
                         probe: setup.probe_for(writer, measurand, &in_force)?,
+                        instrument: setup.instruments.name_for(measurand).map(str::to_owned),
                         ..NewReading::of_typed(id, spot, &reading)
                     },
                     None => NewReading::nothing(id, Subject::Measured(measurand), spot),

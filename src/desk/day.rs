@@ -3,6 +3,7 @@
 use super::review_views::{DayLot, DayView, Worth};
 use super::show::{Prices, prices, value_of};
 use super::{AppError, Desk, Setup};
+use crate::evidence::{Direct, Limit};
 use crate::quantity::{Mass, Quantity};
 use crate::reference::{Metal, ProductId};
 use crate::scoring::ENGINE_VERSION;
@@ -94,29 +95,30 @@ impl Setup {
     /// Says what is assumed about each instrument.
     fn instruments_in_words(&self) -> Vec<String> {
         let own = &self.instruments;
-        let milli = |base: i64, per_milli: i64| base as f64 / per_milli as f64;
         let compared = if own.meter.compared_with_same_alloy {
             "compared with a reference piece of the same alloy"
         } else {
             "not compared with a reference piece of the same alloy"
         };
+        let meter = format!(
+            "{}: repeats within {} %, {compared}",
+            own.meter.called(),
+            f64::from(own.meter.repeatability_ppm) / 1e4
+        );
+        let thermometer = own.thermometer.name.as_deref().unwrap_or("thermometer");
         let mut words = vec![
-            format!(
-                "scale: repeats within {} mg, limit of error {} mg",
-                milli(own.scale.repeatability.base(), 1_000_000),
-                milli(own.scale.limit_of_error.base(), 1_000_000)
-            ),
-            format!(
-                "calliper: repeats within {} mm, limit of error {} mm",
-                own.calliper.repeatability.as_millimetres(),
-                own.calliper.limit_of_error.as_millimetres()
-            ),
-            format!("meter: repeats within {} %, {compared}", f64::from(own.meter.repeatability_ppm) / 1e4),
-            format!(
-                "thermometer: standard uncertainty {} K",
-                own.thermometer.standard_uncertainty.as_kelvin()
-            ),
+            direct_in_words(&own.scale, |mass| format!("{} mg", mass.base() as f64 / 1e6)),
+            direct_in_words(&own.calliper, |length| format!("{} mm", length.as_millimetres())),
         ];
+        words.extend(own.only_for.iter().map(|(measurand, instrument)| {
+            let said = direct_in_words(instrument, |length| format!("{} mm", length.as_millimetres()));
+            format!("for the {measurand} {said}")
+        }));
+        words.push(meter);
+        words.push(format!(
+            "{thermometer}: standard uncertainty {} K",
+            own.thermometer.standard_uncertainty.as_kelvin()
+        ));
         words.extend(own.probes.iter().map(|probe| {
             let frequency = probe.frequency.map_or("frequency not known".to_owned(), |frequency| {
                 format!("{} kHz", frequency.as_hertz() / 1000.0)
@@ -125,6 +127,19 @@ impl Setup {
         }));
         words
     }
+}
+
+/// Says what is on record about an instrument that shows its quantity directly.
+fn direct_in_words<Q: Quantity>(instrument: &Direct<Q>, show: impl Fn(Q) -> String) -> String {
+    let off = match (&instrument.certificate, &instrument.limit) {
+        (Some(certificate), _) => {
+            format!("{}, U = {}, k = {}", certificate.named(), show(certificate.expanded), certificate.k)
+        }
+        (None, Some(Limit::Stated(limit))) => format!("limit of error {}", show(*limit)),
+        (None, Some(Limit::Standard(standard))) => format!("limit of error by {}", standard.words()),
+        (None, None) => "no limit of error on record".to_owned(),
+    };
+    format!("{}: repeats within {}, {off}", instrument.called(), show(instrument.repeatability))
 }
 
 /// Returns the moments at which a day begins and the next one does.

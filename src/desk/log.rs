@@ -1,6 +1,6 @@
 //! Readings imported from a list, one row a piece.
 
-use super::bench::Entered;
+use super::bench::{Entered, EnteredReading};
 use super::receive::shipment_by_number;
 use super::show::{Depth, piece_of, prices};
 use super::views::LogReport;
@@ -71,7 +71,11 @@ impl Setup {
         };
         Entered {
             serial: row.serial.clone(),
-            readings: row.readings.iter().map(|(spot, reading)| (*spot, reading.clone(), None)).collect(),
+            readings: row
+                .readings
+                .iter()
+                .map(|(spot, reading)| EnteredReading::typed(*spot, reading.clone()))
+                .collect(),
             not_measured: Vec::new(),
             probe,
         }

@@ -34,7 +34,7 @@ impl Setup {
 
     /// Compares the pieces of a lot that are logged so far; `None` when it has none.
     pub(super) fn screen(&self, writer: &Writer<'_>, row: LotRow) -> Result<Option<Value>, AppError> {
-        let work = LotWork::read(writer.read(), row)?;
+        let work = LotWork::read(self, writer.read(), row)?;
         if work.pieces.is_empty() {
             return Ok(None);
         }

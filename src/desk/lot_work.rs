@@ -1,6 +1,5 @@
 //! The pieces of a lot with what is known of each: what rules over a whole lot work on.
 
-use super::settle::evidence;
 use super::settled::{SettledDoubt, proved};
 use super::show::kept_assessment;
 use super::{AppError, Setup};
@@ -46,11 +45,13 @@ pub(super) struct LotWork {
 
 impl LotWork {
     /// Reads the pieces of a lot with what is known of each.
-    pub(super) fn read(reader: Reader<'_>, row: LotRow) -> Result<Self, AppError> {
+    pub(super) fn read(setup: &Setup, reader: Reader<'_>, row: LotRow) -> Result<Self, AppError> {
         let mut pieces = Vec::new();
         for piece in reader.pieces_of(row.id)? {
+            let readings = reader.readings_in_force(piece.id)?;
+            let evidence = setup.evidence(reader, &readings, &reader.second_tests_of(piece.id)?)?;
             pieces.push(Known {
-                evidence: evidence(&reader.readings_in_force(piece.id)?, &reader.second_tests_of(piece.id)?),
+                evidence: evidence.proved().into_owned(),
                 assessment: kept_assessment(reader, &piece)?.assessment,
                 proved: proved(reader, piece.id)?,
                 row: piece,

@@ -9,10 +9,12 @@ mod correct;
 mod custody;
 mod day;
 pub mod demo;
+pub mod devices;
 mod endings;
 mod error;
 mod holds;
 mod identity;
+mod instruments;
 mod keep;
 mod log;
 mod lot_screen;
@@ -20,6 +22,7 @@ mod lot_work;
 mod operators;
 mod policy;
 mod prices;
+mod proof;
 mod receive;
 mod record;
 mod release;
@@ -38,6 +41,7 @@ pub mod views;
 pub use config::Settings;
 pub use endings::SURRENDER_CAUTIONS;
 pub use error::{AppError, ErrorKind};
+pub use instruments::{InstrumentView, ReferencePieceView, RegisterView, check_register};
 pub use policy::{HoldingView, PolicyOrigin, PolicyView};
 pub use review_views::{
     DayLot, DayView, DecisionView, Ending, OpenGroup, OperatorView, PieceRecord, Role, SampleView,
@@ -65,6 +69,8 @@ pub struct Desk {
     clock: config::Clock,
     /// The policy of this machine: it counts while the book sets none.
     own_policy: (Policy, String),
+    /// The instruments of this machine, with text and version: they count while the book sets none.
+    own_instruments: (Instruments, String, String),
     /// Whether the operator signed in for acts of the owner.
     signed_in: bool,
 }
@@ -88,9 +94,12 @@ impl Desk {
         let store = Store::open(book, clock())?;
         let own_policy = (policy.clone(), texts.policy.clone());
         let (policy, text) = policy::policy_of(store.read())?.unwrap_or_else(|| own_policy.clone());
-        let texts = RuleTexts { policy: text, ..texts };
+        let own_instruments = (instruments, texts.instruments.clone(), texts.instruments_version.clone());
+        let (instruments, register, version) =
+            instruments::in_force(store.read(), &own_instruments, &catalogue)?;
+        let texts = RuleTexts { policy: text, instruments: register, instruments_version: version, ..texts };
         let setup = Setup { catalogue, instruments, policy, scans: Scans::default(), texts };
-        Ok(Desk { store, setup, operator, clock, own_policy, signed_in: false })
+        Ok(Desk { store, setup, operator, clock, own_policy, own_instruments, signed_in: false })
     }
 
     /// Returns the instruments in use.

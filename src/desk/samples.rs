@@ -36,7 +36,7 @@ impl Desk {
     /// # Errors
     /// What the book says.
     pub fn lot_assessment(&self, lot: LotId) -> Result<LotAssessment, AppError> {
-        let work = LotWork::read(self.store.read(), lot_of(self.store.read(), lot)?)?;
+        let work = LotWork::read(&self.setup, self.store.read(), lot_of(self.store.read(), lot)?)?;
         let declared = work.row.expected;
         self.setup.assess_work(&work, declared, |_| true)
     }
@@ -53,7 +53,7 @@ impl Desk {
         let Desk { store, setup, .. } = self;
         store.write(&act, |writer| {
             let reader = writer.read();
-            let work = LotWork::read(reader, named_lot(reader, lot)?)?;
+            let work = LotWork::read(setup, reader, named_lot(reader, lot)?)?;
             let number = work.row.number;
             setup.refuse_bad(&work)?;
             if let Some(standing) = last_sample(reader, &work)? {
@@ -129,7 +129,7 @@ impl Desk {
         let Desk { store, setup, .. } = self;
         store.write(&act, |writer| {
             let reader = writer.read();
-            let work = LotWork::read(reader, named_lot(reader, lot)?)?;
+            let work = LotWork::read(setup, reader, named_lot(reader, lot)?)?;
             setup.refuse_bad(&work)?;
             let number = work.row.number;
             let Some(sample) = last_sample(reader, &work)? else {
@@ -217,7 +217,7 @@ impl Setup {
         if samples.is_empty() {
             return Ok(Vec::new());
         }
-        let work = LotWork::read(reader, lot_of(reader, lot)?)?;
+        let work = LotWork::read(self, reader, lot_of(reader, lot)?)?;
         samples.into_iter().map(|sample| self.show_sample(&work, sample)).collect()
     }
 }

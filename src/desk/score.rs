@@ -161,8 +161,9 @@ fn evidence(request: &ScoreRequest, instruments: &Instruments) -> Result<PieceEv
         Some("none") => Some(MagnetResponse::None),
         Some(found) => return Err(word("magnet", found, "`attracted`, `none`")),
     };
-    Ok(PieceEvidence {
+    let mut evidence = PieceEvidence {
         second_tests: Vec::new(),
+        unproved: Vec::new(),
         mass: value("mass", &request.mass)?.map(|entry| Observation::of(&entry).with_stated(u_mass)),
         diameter: length("diameter", &request.diameter)?,
         thickness: length("thickness", &request.thickness)?,
@@ -178,7 +179,9 @@ fn evidence(request: &ScoreRequest, instruments: &Instruments) -> Result<PieceEv
             circulated: request.circulated,
             form: if request.irregular { Form::Irregular } else { Form::Flat },
         },
-    })
+    };
+    evidence.unproved = instruments.cannot_vouch(&evidence);
+    Ok(evidence)
 }
 
 /// Puts a probe together from a probe of the desk and the options given; `None` when nothing is known of it.

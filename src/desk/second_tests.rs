@@ -2,13 +2,12 @@
 
 use super::custody::{at_the_desk, named_piece};
 use super::review_views::{SecondTestOutcome, SecondTestView};
-use super::settle::evidence;
 use super::show::{Depth, Prices, lot_of, piece_of, prices};
 use super::views::{HoldView, PieceView};
 use super::{AppError, Desk, Setup, new_uuid, said};
 use crate::evidence::SecondTest;
 use crate::intake::{HoldId, PieceId, SecondTestId};
-use crate::scoring::{Assessment, Declared, SecondTestReport, assess};
+use crate::scoring::{Assessment, Declared, SecondTestReport};
 use crate::store::{Deed, HoldRow, NewSecondTest, PieceRow, Reader, SecondTestRow, Writer};
 use serde_json::json;
 
@@ -95,12 +94,13 @@ impl Setup {
         test: SecondTest,
     ) -> Result<SecondTestReport, AppError> {
         let product = self.product(&row.product)?;
-        let mut evidence = evidence(&reader.readings_in_force(row.id)?, &reader.second_tests_of(row.id)?);
+        let readings = reader.readings_in_force(row.id)?;
+        let mut evidence = self.evidence(reader, &readings, &reader.second_tests_of(row.id)?)?;
         evidence.second_tests.push(test);
         let price = reader.price(product.metal)?.map(|row| row.per_troy_ounce);
         let lot = lot_of(reader, row.lot)?;
         let declared = Declared { product, price, lot_size: lot.expected, source: Some(&lot.source) };
-        let mut assessment = assess(&self.rules(), &declared, &evidence);
+        let mut assessment = self.assess_taken(&declared, &readings, &evidence);
         Ok(assessment.second_tests.pop().expect("scoring reports on each second test"))
     }
 

@@ -10,7 +10,7 @@ use crate::intake::lifecycle::{HoldEvent, HoldState, PieceEvent};
 use crate::intake::{AssessmentId, HoldId, HoldOrigin, LotId, PieceId, Whereabouts};
 use crate::quantity::{Mass, Money, Quantity};
 use crate::reference::{MaterialId, Product};
-use crate::scoring::{Assessment, Declared, Doubt, DoubtKind, Method, Offer, Power, Scope, Standing, assess};
+use crate::scoring::{Assessment, Declared, Doubt, DoubtKind, Method, Offer, Power, Scope, Standing};
 use crate::store::{
     HoldRow, NewAssessment, NewHold, PieceRow, PieceUpdate, ReadingRow, SecondTestRow, Subject, Writer,
     digest,
@@ -43,13 +43,10 @@ impl Setup {
         let product = self.product(&row.product)?;
         let readings = reader.readings_in_force(piece)?;
         let tests = reader.second_tests_of(piece)?;
-        let evidence = evidence(&readings, &tests);
+        let evidence = self.evidence(reader, &readings, &tests)?;
         let price = reader.price(product.metal)?.map(|row| row.per_troy_ounce);
-        let assessment = assess(
-            &self.rules(),
-            &Declared { product, price, lot_size: lot.expected, source: Some(&lot.source) },
-            &evidence,
-        );
+        let declared = Declared { product, price, lot_size: lot.expected, source: Some(&lot.source) };
+        let assessment = self.assess_taken(&declared, &readings, &evidence);
         let (id, summary) =
             self.keep_assessment(writer, &row, &assessment, (&readings, &tests), price, lot.expected)?;
         let (own, shared): (Vec<&Doubt>, Vec<&Doubt>) = open_doubts(reader, &row, &readings, &assessment)?

@@ -1,6 +1,6 @@
 //! Rows of the book as views for the faces.
 
-use super::settle::{body, evidence};
+use super::settle::body;
 use super::views::{HoldView, LotView, PieceView, ReadingView, ShipmentView};
 use super::{AppError, Setup};
 use crate::evidence::{Amount, Measurand};
@@ -9,7 +9,7 @@ use crate::intake::{LotId, PieceId};
 use crate::metrology::rounding::decimals_of;
 use crate::quantity::{Mass, Money, Quantity};
 use crate::reference::Metal;
-use crate::scoring::{Assessment, Declared, Scope, Standing, assess};
+use crate::scoring::{Assessment, Declared, Scope, Standing};
 use crate::store::{
     AssessmentRow, HoldRow, LotRow, PieceRow, Reader, ReadingRow, ShipmentRow, StoreError, Subject,
 };
@@ -137,7 +137,7 @@ impl Setup {
         let (price, lot_size) = (kept.price, kept.lot_size);
         let declared = Declared { product, price, lot_size, source: Some(&lot.source) };
         let tests = reader.second_tests_of(piece.id)?;
-        let again = assess(&self.rules(), &declared, &evidence(readings, &tests));
+        let again = self.judge(reader, &declared, readings, &tests)?;
         Ok(if body(&again) == kept.body { again } else { kept.assessment })
     }
 
@@ -200,6 +200,7 @@ fn show_reading(reading: &ReadingRow, assessment: &Assessment) -> Option<Reading
         uncertainty: u.filter(|_| reading.amount.is_some()).map(|u| show_u(measurand, u)),
         probe: reading.probe.as_ref().map(|probe| probe.name.clone()),
         reason: reading.reason.clone(),
+        device_line: reading.device_line.clone(),
     })
 }
 

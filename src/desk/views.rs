@@ -77,6 +77,8 @@ pub struct ReadingView {
     pub probe: Option<String>,
     /// Why it replaced an earlier reading, or why a value far off was kept.
     pub reason: Option<String>,
+    /// The line in which a device sent it, every byte readable; `None` when it was typed.
+    pub device_line: Option<String>,
 }
 
 /// A piece with its readings in force, its last assessment and its open doubts.
@@ -175,6 +177,16 @@ pub struct DraftField {
     pub accepted: bool,
     /// Why a value far from the expected one was kept.
     pub reason: Option<String>,
+    /// The line in which a device sent the text, every byte readable; `None` when it was typed.
+    #[serde(default)]
+    pub device_line: Option<String>,
+}
+
+impl DraftField {
+    /// Makes a field with nothing in it.
+    pub fn empty(field: Field) -> Self {
+        DraftField { field, text: String::new(), accepted: false, reason: None, device_line: None }
+    }
 }
 
 /// A half-filled piece: it is on disk before the next key.

@@ -1,63 +1,45 @@
 //! What the instruments of a desk can do: the figures from which a reading gets its uncertainty.
+//!
+//! A file is either a register of named instruments ([`super::register_file`]) or the short form read here: one scale,
+//! one calliper, one meter, one thermometer without names, and the probes.
 
-use super::{Coil, Probe, Standardised};
+use super::register::Register;
+use super::register_file;
+use super::{
+    Calliper, Coil, InstrumentKind, Measurand, Meter, Observation, PieceEvidence, Probe, Scale, Standardised,
+    Thermometer, Unproved,
+};
 use crate::quantity::entry::{EntryError, parse};
-use crate::quantity::{Frequency, Length, Mass, Quantity, TemperatureDifference};
+use crate::quantity::{Frequency, Length, Quantity};
+use crate::reference::Mistakes;
 use serde::Deserialize;
 use thiserror::Error;
 
-/// A scale.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Scale {
-    /// Standard deviation of repeated weighings.
-    pub repeatability: Mass,
-    /// Limit of error (MPE), taken as the half width of a rectangle.
-    pub limit_of_error: Mass,
-}
-
-/// A calliper or micrometer.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Calliper {
-    /// Standard deviation of repeated measurements.
-    pub repeatability: Length,
-    /// Limit of error (MPE), taken as the half width of a rectangle.
-    pub limit_of_error: Length,
-}
-
-/// A conductivity meter.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Meter {
-    /// Standard deviation of repeated readings on one spot, as a share of the value, times one million.
-    pub repeatability_ppm: u32,
-    /// Whether it was compared with a reference piece of the same alloy.
-    pub compared_with_same_alloy: bool,
-}
-
-/// A thermometer.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Thermometer {
-    /// Standard uncertainty of the piece's temperature.
-    pub standard_uncertainty: TemperatureDifference,
-}
-
-/// The instruments of a desk.
+/// The instruments in use at a desk, and everything it registered.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Instruments {
     /// The scale in use.
     pub scale: Scale,
-    /// The calliper in use.
+    /// The calliper in use for every length that [`Instruments::only_for`] does not name.
     pub calliper: Calliper,
+    /// Instruments in use for one length only, such as a micrometer for the thickness.
+    pub only_for: Vec<(Measurand, Calliper)>,
     /// The conductivity meter in use.
     pub meter: Meter,
     /// The thermometer in use.
     pub thermometer: Thermometer,
     /// Probes by name.
     pub probes: Vec<Probe>,
+    /// Every registered instrument and reference piece; empty where nothing was registered by name.
+    pub register: Register,
 }
 
 /// A file of instruments that cannot be used.
-#[derive(Debug, Clone, PartialEq, Eq, Error)]
+#[derive(Debug, Clone, PartialEq, Error)]
 pub enum InstrumentsError {
+    /// Mistakes of a register, each with file, line and field.
+    #[error("{0}")]
+    Mistakes(#[from] Mistakes),
     /// The text is not TOML of the expected form; the message names line and column.
     #[error("{file}: {message}")]
     Form {
@@ -139,15 +121,16 @@ struct ThermometerText {
     standard_uncertainty: String,
 }
 
+/// A probe as typed.
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
-struct ProbeText {
-    name: String,
-    frequency: Option<String>,
-    coil_inner: Option<String>,
-    coil_outer: Option<String>,
-    lift_off_range: Option<String>,
-    standardised: Option<String>,
+pub(super) struct ProbeText {
+    pub(super) name: String,
+    pub(super) frequency: Option<String>,
+    pub(super) coil_inner: Option<String>,
+    pub(super) coil_outer: Option<String>,
+    pub(super) lift_off_range: Option<String>,
+    pub(super) standardised: Option<String>,
 }
 
 /// The file shipped with the program.
@@ -160,11 +143,28 @@ impl Instruments {
             .expect("the shipped instruments are well formed")
     }
 
-    /// Reads a file of instruments.
+    /// Reads a file of instruments: a register, or the short form.
     ///
     /// # Errors
-    /// The first thing that is wrong, with file and field (and line, where the form is wrong).
+    /// Every mistake of a register with file, line and field; of the short form the first, with file and field.
     pub fn parse(file: &str, text: &str) -> Result<Self, InstrumentsError> {
+        if register_file::is_register(text) {
+            Self::parse_register(file, text)
+        } else {
+            Self::parse_short(file, text)
+        }
+    }
+
+    /// Reads a register; a kind of which it names none stays as assumed.
+    fn parse_register(file: &str, text: &str) -> Result<Self, InstrumentsError> {
+        let (register, probes) = register_file::read(file, text)?;
+        let assumed = Self::built_in();
+        let instruments = Instruments { probes, register, ..assumed };
+        Ok(instruments.using(&[]))
+    }
+
+    /// Reads the short form.
+    fn parse_short(file: &str, text: &str) -> Result<Self, InstrumentsError> {
         let form = |error: toml::de::Error| InstrumentsError::Form {
             file: file.to_owned(),
             message: error.to_string().trim_end().to_owned(),
@@ -182,28 +182,115 @@ impl Instruments {
             "meter.repeatability_percent",
             &format!("{} %", parsed.meter.repeatability_percent.trim_end_matches('%').trim_end()),
         )?;
-        Ok(Instruments {
-            scale: Scale {
-                repeatability: value(file, "scale.repeatability", &parsed.scale.repeatability)?,
-                limit_of_error: value(file, "scale.limit_of_error", &parsed.scale.limit_of_error)?,
-            },
-            calliper: Calliper {
-                repeatability: value(file, "calliper.repeatability", &parsed.calliper.repeatability)?,
-                limit_of_error: value(file, "calliper.limit_of_error", &parsed.calliper.limit_of_error)?,
-            },
-            meter: Meter {
-                repeatability_ppm: u32::try_from(percent.base() / 1000).unwrap_or(u32::MAX),
-                compared_with_same_alloy: parsed.meter.compared_with_same_alloy,
-            },
-            thermometer: Thermometer {
-                standard_uncertainty: value(
-                    file,
-                    "thermometer.standard_uncertainty",
-                    &parsed.thermometer.standard_uncertainty,
-                )?,
-            },
-            probes,
-        })
+        let scale = Scale::assumed(
+            InstrumentKind::Scale,
+            value(file, "scale.repeatability", &parsed.scale.repeatability)?,
+            value(file, "scale.limit_of_error", &parsed.scale.limit_of_error)?,
+        );
+        let calliper = Calliper::assumed(
+            InstrumentKind::Calliper,
+            value(file, "calliper.repeatability", &parsed.calliper.repeatability)?,
+            value(file, "calliper.limit_of_error", &parsed.calliper.limit_of_error)?,
+        );
+        let meter = Meter {
+            name: None,
+            repeatability_ppm: u32::try_from(percent.base() / 1000).unwrap_or(u32::MAX),
+            digit_step: None,
+            compared_with_same_alloy: parsed.meter.compared_with_same_alloy,
+            certificate: None,
+            limit: None,
+            keeps_standardisation: false,
+            due: None,
+        };
+        let thermometer = Thermometer {
+            name: None,
+            standard_uncertainty: value(
+                file,
+                "thermometer.standard_uncertainty",
+                &parsed.thermometer.standard_uncertainty,
+            )?,
+            due: None,
+        };
+        let (only_for, register) = (Vec::new(), Register::default());
+        Ok(Instruments { scale, calliper, only_for, meter, thermometer, probes, register })
+    }
+
+    /// Returns the instruments with those in use that a choice names; what it does not name is in use as the file says, else
+    /// the first of its kind.
+    ///
+    /// A name that the register does not know changes nothing.
+    pub fn using(&self, choice: &[(Measurand, String)]) -> Self {
+        let register = &self.register;
+        let wanted = |measurand: Measurand| {
+            let named = |list: &[(Measurand, String)]| {
+                let found = list.iter().find(|(of, _)| *of == measurand);
+                found.and_then(|(_, name)| register.instrument(name)).map(|one| one.name)
+            };
+            named(choice).or_else(|| named(&register.in_use_for))
+        };
+        let mut instruments = self.clone();
+        let scale =
+            wanted(Measurand::Mass).and_then(|name| register.scale(&name)).or(register.scales.first());
+        if let Some(scale) = scale {
+            instruments.scale = scale.clone();
+        }
+        let of_kind = |kind| register.lengths.iter().find(|one| one.kind == kind);
+        let first = of_kind(InstrumentKind::Calliper).or(of_kind(InstrumentKind::Micrometer));
+        if let Some(first) = first {
+            instruments.calliper = first.clone();
+        }
+        instruments.only_for = InstrumentKind::Calliper
+            .measurands()
+            .iter()
+            .filter_map(|of| Some((*of, register.length(&wanted(*of)?)?.clone())))
+            .collect();
+        let meter = wanted(Measurand::Conductivity)
+            .and_then(|name| register.meter(&name))
+            .or(register.meters.first());
+        if let Some(meter) = meter {
+            instruments.meter = meter.clone();
+        }
+        let thermometer = wanted(Measurand::Temperature)
+            .and_then(|name| register.thermometer(&name))
+            .or(register.thermometers.first());
+        if let Some(thermometer) = thermometer {
+            instruments.thermometer = thermometer.clone();
+        }
+        instruments
+    }
+
+    /// Returns the instrument that takes a length.
+    pub fn for_length(&self, measurand: Measurand) -> &Calliper {
+        let only = self.only_for.iter().find(|(of, _)| *of == measurand);
+        only.map_or(&self.calliper, |(_, instrument)| instrument)
+    }
+
+    /// Returns the readings for which their instrument cannot vouch: beyond what it measures, or where no limit of error is
+    /// known.
+    pub fn cannot_vouch(&self, evidence: &PieceEvidence) -> Vec<Unproved> {
+        let length = |measurand, observation: &Option<Observation<Length>>| {
+            let reason = self.for_length(measurand).cannot_vouch(observation.as_ref()?.value)?;
+            Some(Unproved { measurand, reason })
+        };
+        let mass = evidence.mass.as_ref().and_then(|mass| self.scale.cannot_vouch(mass.value));
+        let mass = mass.map(|reason| Unproved { measurand: Measurand::Mass, reason });
+        let lengths = [
+            length(Measurand::Diameter, &evidence.diameter),
+            length(Measurand::Length, &evidence.length),
+            length(Measurand::Width, &evidence.width),
+            length(Measurand::Thickness, &evidence.thickness),
+        ];
+        mass.into_iter().chain(lengths.into_iter().flatten()).collect()
+    }
+
+    /// Returns the name of the instrument in use for a reading; `None` where nobody registered one.
+    pub fn name_for(&self, measurand: Measurand) -> Option<&str> {
+        match measurand {
+            Measurand::Mass => self.scale.name.as_deref(),
+            Measurand::Conductivity => self.meter.name.as_deref(),
+            Measurand::Temperature => self.thermometer.name.as_deref(),
+            length => self.for_length(length).name.as_deref(),
+        }
     }
 
     /// Returns the probe with the given name.
@@ -222,7 +309,7 @@ fn value<Q: Quantity>(file: &str, field: &str, text: &str) -> Result<Q, Instrume
 }
 
 /// Reads one probe.
-fn read_probe(file: &str, text: ProbeText) -> Result<Probe, InstrumentsError> {
+pub(super) fn read_probe(file: &str, text: ProbeText) -> Result<Probe, InstrumentsError> {
     let name = text.name;
     let length = |field: &str, text: Option<String>| {
         text.map(|text| value::<Length>(file, &format!("probe {name}: {field}"), &text)).transpose()

@@ -1,8 +1,9 @@
 //! Everything that was measured on one piece.
 
-use super::{Observation, Probe, SecondTest};
+use super::{Measurand, Observation, Probe, SecondTest};
 use crate::quantity::{Conductivity, Length, Mass, Temperature};
 use serde::{Deserialize, Serialize};
+use std::borrow::Cow;
 
 /// What a magnet did.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
@@ -40,6 +41,15 @@ pub struct Presentation {
     pub form: Form,
 }
 
+/// A reading behind which no instrument stands that is known to be right.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Unproved {
+    /// The reading.
+    pub measurand: Measurand,
+    /// Why, with instrument and numbers.
+    pub reason: String,
+}
+
 /// The readings of one piece, each the one now in force.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct PieceEvidence {
@@ -63,4 +73,28 @@ pub struct PieceEvidence {
     pub presentation: Presentation,
     /// Second tests, each the one now in force, in the order they were made.
     pub second_tests: Vec<SecondTest>,
+    /// Readings that count for nothing, because their instrument is unproved.
+    pub unproved: Vec<Unproved>,
+}
+
+impl PieceEvidence {
+    /// Returns the evidence without the readings that count for nothing.
+    pub fn proved(&self) -> Cow<'_, PieceEvidence> {
+        if self.unproved.is_empty() {
+            return Cow::Borrowed(self);
+        }
+        let mut proved = self.clone();
+        for Unproved { measurand, .. } in &self.unproved {
+            match measurand {
+                Measurand::Mass => proved.mass = None,
+                Measurand::Diameter => proved.diameter = None,
+                Measurand::Thickness => proved.thickness = None,
+                Measurand::Length => proved.length = None,
+                Measurand::Width => proved.width = None,
+                Measurand::Conductivity => proved.conductivity.clear(),
+                Measurand::Temperature => proved.temperature = None,
+            }
+        }
+        Cow::Owned(proved)
+    }
 }

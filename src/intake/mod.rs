@@ -1,9 +1,11 @@
 //! Shipments, packing lists, lots, pieces and holds as pure data and pure rules.
 //!
 //! What it is for: reading the lists a desk is handed, and saying what may follow what. What it must never do: open a
-//! file, read a clock, or take half of a bad list in silence. Read next: [`packing_list`], [`lifecycle`] and [`Custody`].
+//! file, read a clock, or take half of a bad list in silence. Read next: [`packing_list`], [`lifecycle`],
+//! [`device`] and [`Custody`].
 
 mod custody;
+pub mod device;
 mod ids;
 pub mod lifecycle;
 mod number;

@@ -48,6 +48,9 @@ pub fn piece_page(piece: &PieceView, columns: usize, desk: FixedOffset) -> Vec<R
         }
         let label = Field::Reading(reading.measurand, reading.spot).label();
         labelled(&mut rows, &label, Tone::Plain, &words, columns);
+        if let Some(line) = &reading.device_line {
+            labelled(&mut rows, "", Tone::Quiet, &format!("sent as `{line}`"), columns);
+        }
         if let Some(reason) = &reading.reason {
             labelled(&mut rows, "", Tone::Quiet, reason, columns);
         }

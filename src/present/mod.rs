@@ -6,9 +6,11 @@
 pub mod assessment_json;
 pub mod assessment_text;
 pub mod bar;
+pub mod budget;
 pub mod colors;
 pub mod day;
 pub mod decisions;
+pub mod device_text;
 pub mod evidence;
 pub mod holds;
 pub mod holds_text;

@@ -197,6 +197,56 @@ pub enum Reason {
         /// The shape.
         shape: &'static str,
     },
+    /// A text that is no day.
+    #[error("`{field}`: `{found}` is not a day such as `2026-11-25`")]
+    NotADay {
+        /// The field.
+        field: String,
+        /// What was found.
+        found: String,
+    },
+    /// A name that is too long or has characters that names do not have.
+    #[error("name `{found}` must have 1 to {most} characters and no control characters")]
+    BadName {
+        /// What was found.
+        found: String,
+        /// Most characters allowed.
+        most: usize,
+    },
+    /// Not exactly one of several fields.
+    #[error("{record} takes exactly one of {fields}")]
+    NotOneOf {
+        /// The record.
+        record: String,
+        /// The fields, with backticks.
+        fields: String,
+    },
+    /// A field that does not go with the kind of its record.
+    #[error("{record} does not take `{field}`: {why}")]
+    DoesNotGo {
+        /// The record.
+        record: String,
+        /// The field.
+        field: String,
+        /// Why not.
+        why: &'static str,
+    },
+    /// A name that nothing in the file bears.
+    #[error("`{field}`: nothing here is called `{name}`{closest}")]
+    UnknownName {
+        /// The field.
+        field: String,
+        /// The name.
+        name: String,
+        /// A suggestion, or nothing.
+        closest: Suggestion,
+    },
+    /// A probe that cannot be read.
+    #[error("{message}")]
+    Probe {
+        /// What is wrong with it.
+        message: String,
+    },
     /// Fineness present for a base metal or absent for a precious one.
     #[error("material `{material}` is of {metal}: fineness is {expected}")]
     FinenessAndMetal {
@@ -220,7 +270,7 @@ impl fmt::Display for Suggestion {
 }
 
 /// Writes words with backticks and commas, as messages list what is allowed.
-pub(super) fn listed<S: AsRef<str>>(words: &[S]) -> String {
+pub(crate) fn listed<S: AsRef<str>>(words: &[S]) -> String {
     words.iter().map(|word| format!("`{}`", word.as_ref())).collect::<Vec<_>>().join(", ")
 }
 

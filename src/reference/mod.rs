@@ -13,7 +13,7 @@ mod parse;
 pub mod product;
 mod record;
 pub mod source;
-mod table;
+pub(crate) mod table;
 
 pub use catalogue::Catalogue;
 pub use caution::{Caution, CautionKind};

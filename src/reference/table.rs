@@ -2,6 +2,7 @@
 
 use super::mistake::{Mistake, Place, Reason, listed};
 use crate::quantity::{Quantity, entry};
+use chrono::NaiveDate;
 use std::any::TypeId;
 use std::ops::Range;
 use std::sync::Arc;
@@ -11,8 +12,11 @@ use toml::de::{DeTable, DeValue};
 /// Most characters of an id.
 const LONGEST_ID: usize = 64;
 
+/// Parts per million in a percent.
+const PPM_PER_PERCENT: f64 = 1e4;
+
 /// A file while it is read: its text for places, and the mistakes found so far.
-pub(super) struct Page<'t> {
+pub(crate) struct Page<'t> {
     file: Arc<str>,
     text: &'t str,
     line_starts: Vec<usize>,
@@ -40,7 +44,7 @@ impl<'t> Page<'t> {
 }
 
 /// One TOML value with the name it goes by in messages.
-pub(super) struct Cell<'t, 'i> {
+pub(crate) struct Cell<'t, 'i> {
     pub name: String,
     pub value: &'t DeValue<'i>,
     pub span: Range<usize>,
@@ -107,6 +111,39 @@ impl<'t, 'i> Cell<'t, 'i> {
         }
     }
 
+    /// Reads `true` or `false`.
+    pub fn flag(&self) -> Result<bool, Reason> {
+        self.value.as_bool().ok_or_else(|| self.wrong_type("`true` or `false`"))
+    }
+
+    /// Reads a day, `2026-11-25`, bare or in quotes.
+    pub fn day(&self) -> Result<NaiveDate, Reason> {
+        let text = match self.value {
+            DeValue::Datetime(moment) => moment.to_string(),
+            value => value.as_str().ok_or_else(|| self.wrong_type("a day such as `2026-11-25`"))?.to_owned(),
+        };
+        let day = NaiveDate::parse_from_str(text.trim(), "%Y-%m-%d");
+        day.map_err(|_| Reason::NotADay { field: self.name.clone(), found: text })
+    }
+
+    /// Reads a share written with its percent sign, in parts per million.
+    pub fn share_ppm(&self) -> Result<u32, Reason> {
+        let text =
+            self.value.as_str().ok_or_else(|| self.wrong_type("a share such as `0.3 %`, in quotes"))?;
+        let Some(digits) = text.trim().strip_suffix('%').map(str::trim) else {
+            let (field, found) = (self.name.clone(), text.to_owned());
+            return Err(Reason::NoUnit { field, found, allowed: listed(&["%"]) });
+        };
+        let plain = digits.chars().all(|c| c.is_ascii_digit() || c == '.');
+        let share = digits.parse::<f64>().ok().filter(|share| plain && (0.0..=100.0).contains(share));
+        share.map(|share| (share * PPM_PER_PERCENT).round() as u32).ok_or_else(|| Reason::NumberOutOfRange {
+            field: self.name.clone(),
+            found: text.to_owned(),
+            least: "0 %".to_owned(),
+            greatest: "100 %".to_owned(),
+        })
+    }
+
     /// Reads one word of a fixed list.
     pub fn word<W>(&self, from_word: fn(&str) -> Option<W>, words: &[&str]) -> Result<W, Reason> {
         let text = self.text()?;
@@ -138,7 +175,7 @@ impl<'t, 'i> Cell<'t, 'i> {
 }
 
 /// A table whose fields are asked for one after the other; [`Fields::finish`] reports the ones nobody asked for.
-pub(super) struct Fields<'t, 'i> {
+pub(crate) struct Fields<'t, 'i> {
     name: String,
     record: String,
     table: &'t DeTable<'i>,
@@ -194,7 +231,7 @@ impl<'t, 'i> Fields<'t, 'i> {
 }
 
 /// Keeps a value, or reports why there is none.
-pub(super) trait OrReport<T> {
+pub(crate) trait OrReport<T> {
     fn or_report(self, span: &Range<usize>, page: &mut Page<'_>) -> Option<T>;
 }
 

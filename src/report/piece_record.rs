@@ -10,7 +10,7 @@ use super::plot::{Axis, Figure, Plot, Reach, ReachRow, ReachSpan, SpanKind};
 use super::second_tests;
 use crate::desk::SURRENDER_CAUTIONS;
 use crate::desk::review_views::{DecisionView, Ending, PieceRecord};
-use crate::desk::views::Field;
+use crate::desk::views::{Field, ReadingView};
 use crate::evidence::Measurand;
 use crate::present::bar::tolerance_percent;
 use crate::present::second_test_text::{build_text, short_build_text};
@@ -174,10 +174,16 @@ fn readings(record: &PieceRecord) -> Table {
             reading.stored.as_str().into(),
             reading.uncertainty.as_deref().unwrap_or("-").into(),
             reading.probe.as_deref().unwrap_or_default().into(),
-            reading.reason.as_deref().unwrap_or_default().into(),
+            note(reading).into(),
         ]);
     }
     table
+}
+
+/// Returns the reason of a reading and the line in which a device sent it.
+fn note(reading: &ReadingView) -> String {
+    let sent = reading.device_line.as_ref().map(|line| format!("sent as `{line}`"));
+    reading.reason.clone().into_iter().chain(sent).collect::<Vec<_>>().join("; ")
 }
 
 fn checks(document: &mut Document, assessment: &Assessment) {

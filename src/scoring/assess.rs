@@ -12,7 +12,7 @@ use super::scans::Scans;
 use super::second::{self, EXCLUDES_AT, Examined, Look, SecondTestReport};
 use super::suspects::Suspect;
 use super::trial::Trial;
-use crate::evidence::{Finding, Instruments, MagnetResponse, PieceEvidence, SecondTest};
+use crate::evidence::{Finding, Instruments, MagnetResponse, PieceEvidence, SecondTest, Unproved};
 use crate::metrology::conformity::joint_conformance;
 use crate::physics::coverage;
 use crate::physics::skin::PROVED_DEPTH_IN_SKIN_DEPTHS;
@@ -55,6 +55,9 @@ pub struct Declared<'a> {
 pub fn assess(rules: &Rules<'_>, declared: &Declared<'_>, evidence: &PieceEvidence) -> Assessment {
     let Rules { catalogue, instruments, policy, scans } = *rules;
     let product = declared.product;
+    // What no instrument stands behind counts for nothing: it neither clears, nor excludes, nor refuses.
+    let given = evidence;
+    let evidence = &*given.proved();
     let alloy: &Material = catalogue
         .material(product.alloy.value.as_str())
         .expect("the catalogue holds the alloy of each of its products");
@@ -66,6 +69,7 @@ pub fn assess(rules: &Rules<'_>, declared: &Declared<'_>, evidence: &PieceEviden
     let mut checks: Vec<Check> = mass_check(product, evidence, instruments, policy).into_iter().collect();
     checks.extend(dimension_checks(product, evidence, instruments, policy, &geometry, alloy));
     checks.push(conductivity_check(product, alloy, catalogue, policy, &reading));
+    void_unproved(&mut checks, &given.unproved);
 
     let price = declared.price.filter(|price| price.currency == policy.currency);
     if price.is_none() {
@@ -99,7 +103,10 @@ pub fn assess(rules: &Rules<'_>, declared: &Declared<'_>, evidence: &PieceEviden
     let looks: Vec<(Method, &Look)> =
         examined.iter().filter_map(|test| Some((test.report.method, test.look.as_ref()?))).collect();
     let suspects = trial.suspects(&looks);
-    let mut open: Vec<Doubt> = checks.iter().filter_map(doubts::of_check).collect();
+    let unproved = |check: &Check| given.unproved.iter().any(|reading| reading.measurand == check.measurand);
+    let mut open: Vec<Doubt> =
+        checks.iter().filter(|check| !unproved(check)).filter_map(doubts::of_check).collect();
+    open.extend(doubts::unproved(&given.unproved));
     if evidence.presentation.magnet == Some(MagnetResponse::Attracted) {
         open.push(doubts::attracted());
     }
@@ -144,6 +151,19 @@ pub fn assess(rules: &Rules<'_>, declared: &Declared<'_>, evidence: &PieceEviden
         engine: ENGINE_VERSION,
         reference: catalogue.version().to_owned(),
         policy: policy.version().to_owned(),
+    }
+}
+
+/// Says of each check whose reading counts for nothing why it does.
+fn void_unproved(checks: &mut [Check], unproved: &[Unproved]) {
+    for reading in unproved {
+        let found = checks
+            .iter_mut()
+            .find(|check| check.measurand == reading.measurand && check.outcome == Outcome::Missing);
+        if let Some(check) = found {
+            check.outcome = Outcome::NotUsable;
+            check.reason.clone_from(&reading.reason);
+        }
     }
 }
 

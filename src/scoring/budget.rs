@@ -1,15 +1,15 @@
 //! The uncertainty of a reading, line by line.
 //!
-//! u² = repeatability² + (digit step)²/12 + (limit of error)²/3 + the quantity's own terms, never below step/√12.
-//! A stated uncertainty replaces all of it.
+//! u² = repeatability² + (digit step)²/12 + (certificate U/k)² or (limit of error)²/3 + the quantity's own terms, never
+//! below step/√12. A stated uncertainty replaces all of it.
 //!
 //! # Source
 //! JCGM 100:2008, 4.3.7 (rectangular distribution), F.2.2.1 (resolution), 5.1.2 (combination).
 
 use super::assessment::BudgetLine;
-use crate::evidence::{Amount, Calliper, Measurand, Observation, Scale};
+use crate::evidence::{Amount, Calliper, Direct, Limit, Measurand, Observation, Scale};
 use crate::metrology::evaluation::{rectangular, resolution};
-use crate::quantity::{Length, Mass};
+use crate::quantity::{Length, Mass, Quantity};
 
 /// A standard uncertainty with the lines it was made of, in the first unit of its measurand.
 #[derive(Debug, Clone, PartialEq)]
@@ -46,7 +46,7 @@ impl Budget {
 /// Source of the resolution term.
 pub(super) const RESOLUTION_SOURCE: &str = "digit step / √12 (JCGM 100:2008, F.2.2.1)";
 /// Source of the limit-of-error term.
-const LIMIT_SOURCE: &str = "limit of error / √3 (JCGM 100:2008, 4.3.7)";
+pub(super) const LIMIT_SOURCE: &str = "limit of error / √3 (JCGM 100:2008, 4.3.7)";
 
 /// Repeatability in digit steps where nothing better is known: a display that repeats to one digit scatters by about this
 /// much (assumed).
@@ -54,52 +54,56 @@ pub(super) const REPEATS_IN_STEPS: f64 = 0.3;
 
 /// Returns the budget of a weighing, in grams.
 ///
-/// A scale whose last digit is coarser than its data sheet cannot be better than that digit: the limit of error is at
-/// least one step, the repeatability at least 0.3 of it (assumed).
+/// The certificate counts where there is one, else the limit of error at this load. A value typed with fewer digits than the
+/// instrument shows cannot be better than that digit: the limit of error is at least one step, the repeatability at least
+/// 0.3 of it (assumed).
 pub(super) fn weighing(observation: &Observation<Mass>, scale: &Scale) -> Budget {
-    let step = observation.step.as_grams();
-    of_instrument(
-        Measurand::Mass,
-        observation.stated.map(Mass::as_grams),
-        step,
-        scale.repeatability.as_grams(),
-        scale.limit_of_error.as_grams(),
-    )
+    let limit = scale.limit_at(observation.value).map(Mass::as_grams);
+    of_instrument(Measurand::Mass, observation, scale, limit, Mass::as_grams)
 }
 
-/// Returns the budget of a calliper measurement, in millimetres; rules as for [`weighing`].
+/// Returns the budget of a length, in millimetres; rules as for [`weighing`].
 pub(super) fn length(measurand: Measurand, observation: &Observation<Length>, calliper: &Calliper) -> Budget {
-    let step = observation.step.as_millimetres();
-    of_instrument(
-        measurand,
-        observation.stated.map(Length::as_millimetres),
-        step,
-        calliper.repeatability.as_millimetres(),
-        calliper.limit_of_error.as_millimetres(),
-    )
+    let limit = calliper.limit_at(observation.value).map(Length::as_millimetres);
+    of_instrument(measurand, observation, calliper, limit, Length::as_millimetres)
 }
 
-/// Returns the budget of a direct reading.
-fn of_instrument(
+/// Returns the budget of a direct reading; `number` gives a quantity in the measurand's first unit.
+fn of_instrument<Q: Quantity>(
     measurand: Measurand,
-    stated: Option<f64>,
-    step: f64,
-    repeatability: f64,
-    limit_of_error: f64,
+    observation: &Observation<Q>,
+    instrument: &Direct<Q>,
+    limit: Option<f64>,
+    number: impl Fn(Q) -> f64,
 ) -> Budget {
+    let step = number(instrument.step_of(observation.step));
     let mut budget = Budget::new(measurand);
-    match stated {
-        Some(u) => {
-            budget.add("stated by the operator", u.max(resolution(step)), "not below digit step / √12")
+    if let Some(stated) = observation.stated {
+        let u = number(stated).max(resolution(step));
+        budget.add("stated by the operator", u, "not below digit step / √12");
+        return budget;
+    }
+    let who = instrument.name.as_ref().map_or_else(|| "instrument".to_owned(), |name| format!("`{name}`"));
+    budget.add(
+        "repeatability",
+        number(instrument.repeatability).max(REPEATS_IN_STEPS * step),
+        &format!("{who}, at least 0.3 digit"),
+    );
+    budget.add("digit step", resolution(step), RESOLUTION_SOURCE);
+    let coarse = instrument.digit_step.is_some_and(|own| step > number(own));
+    match &instrument.certificate {
+        Some(certificate) => {
+            let u = number(certificate.expanded) / certificate.k;
+            let source = format!("U / k, k = {}, {}", certificate.k, certificate.named());
+            budget.add("certificate", if coarse { u.max(rectangular(step)) } else { u }, &source);
         }
         None => {
-            budget.add(
-                "repeatability",
-                repeatability.max(REPEATS_IN_STEPS * step),
-                "instrument, at least 0.3 digit",
-            );
-            budget.add("digit step", resolution(step), RESOLUTION_SOURCE);
-            budget.add("limit of error", rectangular(limit_of_error.max(step)), LIMIT_SOURCE);
+            let limit = limit.unwrap_or(0.0).max(step);
+            let source = match instrument.limit {
+                Some(Limit::Standard(standard)) => format!("{LIMIT_SOURCE}, {}", standard.words()),
+                _ => LIMIT_SOURCE.to_owned(),
+            };
+            budget.add("limit of error", rectangular(limit), &source);
         }
     }
     budget
@@ -108,7 +112,7 @@ fn of_instrument(
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::evidence::Instruments;
+    use crate::evidence::{Certificate, Instruments};
     use crate::quantity::entry::parse;
 
     #[test]
@@ -119,6 +123,31 @@ mod tests {
         let expected = (0.004f64.powi(2) + 1e-4 / 12.0 + 1e-4 / 3.0).sqrt();
         assert!((budget.u() - expected).abs() < 1e-12);
         assert_eq!(budget.lines.len(), 3);
+    }
+
+    #[test]
+    fn a_certificate_counts_instead_of_the_limit_of_error() {
+        // JCGM 100:2008, 4.3.3: a certificate's U = 0.006 g with k = 2 is u = 0.003 g.
+        let observation = Observation::of(&parse::<Mass>("31.10").unwrap());
+        let certificate = Certificate {
+            number: "12-3".to_owned(),
+            date: "2026-02-01".to_owned(),
+            expanded: Mass::from_grams(0.006),
+            k: 2.0,
+        };
+        let scale = Scale {
+            name: Some("bench".to_owned()),
+            digit_step: Some(Mass::from_grams(0.01)),
+            certificate: Some(certificate),
+            ..Instruments::built_in().scale
+        };
+        let budget = weighing(&observation, &scale);
+        let expected = (0.004f64.powi(2) + 1e-4 / 12.0 + 0.003f64.powi(2)).sqrt();
+        assert!((budget.u() - expected).abs() < 1e-12);
+        assert_eq!(budget.lines[2].source, "U / k, k = 2, certificate 12-3 of 2026-02-01");
+        // Typed with a digit less than the scale shows, the certificate promises too much.
+        let coarse = Observation::of(&parse::<Mass>("31.1").unwrap());
+        assert!(weighing(&coarse, &scale).u() > 0.1 / 3f64.sqrt());
     }
 
     #[test]

@@ -54,7 +54,7 @@ pub(super) fn dimension_checks(
             (measurand == Measurand::Thickness).then(|| impossible_thickness(geometry, alloy)).flatten();
         match (window, observation) {
             (window, Some(observation)) if window.is_some() || impossible.is_some() => {
-                let budget = super::budget::length(measurand, observation, &instruments.calliper);
+                let budget = super::budget::length(measurand, observation, instruments.for_length(measurand));
                 let window = window.unwrap_or_else(|| window::Window {
                     lower: None,
                     upper: None,

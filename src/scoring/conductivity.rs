@@ -1,11 +1,12 @@
 //! A conductivity reading made ready for comparison: gates, temperature, mean over spots, uncertainty.
 
-use super::budget::{Budget, RESOLUTION_SOURCE};
-use crate::evidence::{Form, Instruments, MagnetResponse, Measurand, PieceEvidence, Standardised};
+use super::budget::{Budget, LIMIT_SOURCE, RESOLUTION_SOURCE};
+use crate::evidence::{Form, Instruments, MagnetResponse, Measurand, Meter, PieceEvidence, Standardised};
 use crate::metrology::evaluation::{rectangular, resolution};
 use crate::physics::layered::{Backing, Layer, apparent_conductivity};
 use crate::physics::skin::skin_depth_mm;
 use crate::physics::temperature::{REFERENCE_C, conductivity_at_20_from_reading};
+use crate::quantity::Conductivity;
 use crate::reference::Material;
 
 /// Thickness in skin depths from which a reading is usable, and from which it needs no caution (MIL-STD-1537C: 2.6 δ).
@@ -78,6 +79,17 @@ pub(super) fn judge(
     if let Err(reason) = gate(evidence, alloy, outline, &mut notes, &mut widening) {
         return Verdict::NotUsable(reason);
     }
+    Verdict::Usable(measure(evidence, alloy, instruments, notes, &widening))
+}
+
+/// Returns the mean of the readings at 20 °C with its uncertainty, whether they may be used or not; there is at least one.
+pub(super) fn measure(
+    evidence: &PieceEvidence,
+    alloy: &Material,
+    instruments: &Instruments,
+    mut notes: Vec<String>,
+    widening: &[(&'static str, f64)],
+) -> Usable {
     let values: Vec<f64> = evidence.conductivity.iter().map(|spot| spot.value.as_ms_per_m()).collect();
     let count = values.len() as f64;
     let shown = values.iter().sum::<f64>() / count;
@@ -86,7 +98,9 @@ pub(super) fn judge(
     let (at_20, temperature_u) = to_20(evidence, shown, coefficient, instruments, &mut notes);
 
     let repeatability = shown * f64::from(instruments.meter.repeatability_ppm) * 1e-6;
-    let step = evidence.conductivity.iter().map(|spot| spot.step.as_ms_per_m()).fold(0.0, f64::max);
+    let meter = &instruments.meter;
+    let own_step = meter.digit_step.map_or(0.0, Conductivity::as_ms_per_m);
+    let step = evidence.conductivity.iter().map(|spot| spot.step.as_ms_per_m()).fold(own_step, f64::max);
     let mut budget = Budget::new(Measurand::Conductivity);
     let stated = evidence.conductivity.iter().filter_map(|spot| spot.stated).max();
     match stated {
@@ -96,14 +110,17 @@ pub(super) fn judge(
             "not below digit step / √12",
         ),
         None => {
-            budget.add("repeatability", repeatability / count.sqrt(), "instrument, divided by √spots");
+            let who = meter.name.as_ref().map_or_else(|| "instrument".to_owned(), |name| format!("`{name}`"));
+            let source = format!("{who}, divided by √spots");
+            budget.add("repeatability", repeatability / count.sqrt(), &source);
             budget.add("digit step", resolution(step), RESOLUTION_SOURCE);
+            add_calibration(&mut budget, meter, shown);
             budget.add("temperature", temperature_u, "value × coefficient × u(temperature)");
             for (name, share) in widening {
                 budget.add(name, rectangular(at_20 * share), "error of the caution zone / √3");
             }
             let floor = at_20 * UNCOMPARED_SHARE;
-            if !instruments.meter.compared_with_same_alloy && budget.u() < floor {
+            if !meter.compared_with_same_alloy && budget.u() < floor {
                 let rest = (floor * floor - budget.u() * budget.u()).sqrt();
                 notes.push(format!(
                     "the meter was never compared with a piece of this alloy, so u counts 1 %; compared, it is {:.2} MS/m",
@@ -114,7 +131,22 @@ pub(super) fn judge(
         }
     }
     let uneven = spread(&values, repeatability.hypot(resolution(step)));
-    Verdict::Usable(Usable { at_20, budget, notes, uneven })
+    Usable { at_20, budget, notes, uneven }
+}
+
+/// Adds what certificate or data sheet say that a meter may be off; the certificate counts where there is one.
+pub(super) fn add_calibration(budget: &mut Budget, meter: &Meter, shown: f64) {
+    match (&meter.certificate, meter.limit) {
+        (Some(certificate), _) => {
+            let u = shown * certificate.expanded.as_share() / certificate.k;
+            let source = format!("U / k, k = {}, {}", certificate.k, certificate.named());
+            budget.add("certificate", u, &source);
+        }
+        (None, Some(limit)) => {
+            budget.add("limit of error", rectangular(shown * limit.as_share()), LIMIT_SOURCE)
+        }
+        (None, None) => {}
+    }
 }
 
 /// Refuses a reading that cannot be used, with reason and remedy; collects cautions.

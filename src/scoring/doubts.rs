@@ -6,7 +6,7 @@ use super::methods::offers;
 use super::power::{Powers, Seen, groups};
 use super::suspects::Suspect;
 use super::trial::Trial;
-use crate::evidence::Measurand;
+use crate::evidence::{Measurand, Unproved};
 use crate::quantity::Money;
 
 /// Skins, in mm, that a reading outside its window makes look like plating.
@@ -17,11 +17,7 @@ pub(super) fn of_check(check: &Check) -> Option<Doubt> {
     if check.outcome == Outcome::Inside {
         return None;
     }
-    let repeat = match check.measurand {
-        Measurand::Mass => Method::Reweigh,
-        Measurand::Conductivity => Method::Conductivity,
-        _ => Method::Remeasure,
-    };
+    let repeat = repeat(check.measurand);
     let kind = match (check.measurand, check.outcome) {
         (Measurand::Conductivity, Outcome::NotCapable | Outcome::NotUsable) => DoubtKind::UnprovedInstrument,
         (Measurand::Conductivity, _) => DoubtKind::WrongAlloy,
@@ -51,6 +47,43 @@ pub(super) fn of_check(check: &Check) -> Option<Doubt> {
         format!("{} {}: {}", check.measurand, outcome_words(check.outcome), check.reason),
         list,
     ))
+}
+
+/// Returns the doubts of readings behind which no proved instrument stands, one for each reason.
+pub(super) fn unproved(readings: &[Unproved]) -> Vec<Doubt> {
+    let mut reasons: Vec<&str> = Vec::new();
+    for reading in readings {
+        if !reasons.contains(&reading.reason.as_str()) {
+            reasons.push(&reading.reason);
+        }
+    }
+    let about = |reason: &str| {
+        let of = readings.iter().filter(|reading| reading.reason == reason).map(|reading| reading.measurand);
+        of.collect::<Vec<Measurand>>()
+    };
+    let doubt = |reason: &str| {
+        let of = about(reason);
+        let names = of.iter().map(|measurand| measurand.name()).collect::<Vec<_>>().join(", ");
+        let mut offers: Vec<Offer> = Vec::new();
+        for measurand in of {
+            let method = repeat(measurand);
+            if offers.iter().all(|offer| offer.method != method) {
+                let why = "a control that passes, then take the reading again";
+                offers.push(Offer::new(method, Power::Settles, why));
+            }
+        }
+        Doubt::new(DoubtKind::UnprovedInstrument, Scope::Piece, format!("{names} unproved: {reason}"), offers)
+    };
+    reasons.into_iter().map(doubt).collect()
+}
+
+/// Returns the method that takes a reading again.
+fn repeat(measurand: Measurand) -> Method {
+    match measurand {
+        Measurand::Mass => Method::Reweigh,
+        Measurand::Conductivity => Method::Conductivity,
+        _ => Method::Remeasure,
+    }
 }
 
 fn outcome_words(outcome: Outcome) -> &'static str {

@@ -53,7 +53,7 @@ impl Geometry {
         let measured_length = |measurand, observation: &Option<Observation<Length>>| {
             observation.as_ref().map(|o| Measured {
                 value: o.value.as_millimetres(),
-                u: super::budget::length(measurand, o, &instruments.calliper).u(),
+                u: super::budget::length(measurand, o, instruments.for_length(measurand)).u(),
             })
         };
         let nominal = |specified: &Option<crate::reference::Specified<Length>>| {

@@ -7,6 +7,7 @@
 mod assess;
 mod assessment;
 mod budget;
+mod budgets;
 mod check;
 mod checks;
 mod conductivity;
@@ -31,6 +32,7 @@ pub use assess::{Declared, Rules, assess};
 pub use assessment::{
     Assessment, BudgetLine, Candidate, Check, Construction, ENGINE_VERSION, Outcome, Scope, Standing,
 };
+pub use budgets::{ReadingBudget, reading_budgets};
 pub use doubt::{Cost, Damage, Doubt, DoubtKind, Method, Offer, Power};
 pub use lots::{
     Bound, DIFFERS_FROM_ITS_LOT, LotAssessment, LotDeclared, LotGap, LotPiece, LotQuantity, LotScreen,

@@ -59,11 +59,25 @@ pub enum Deed {
     PolicySet,
     /// The holding period of a shipment was set.
     HoldingSet,
+    /// The register of instruments was set.
+    InstrumentsSet,
+    /// Another instrument was taken into use.
+    InstrumentChosen,
+    /// A control was recorded.
+    ControlRecorded,
+    /// A control was withdrawn.
+    ControlWithdrawn,
+    /// A failed control voided readings of a piece at the desk.
+    PieceUnproved,
+    /// A failed control voided readings of a piece in stock.
+    PieceRecalled,
+    /// A recalled piece came back from stock to the desk.
+    RecalledPieceBack,
 }
 
 impl Deed {
     /// All deeds.
-    pub const ALL: [Deed; 24] = [
+    pub const ALL: [Deed; 31] = [
         Deed::ShipmentReceived,
         Deed::LineAdded,
         Deed::PieceLogged,
@@ -88,10 +102,17 @@ impl Deed {
         Deed::OperatorSet,
         Deed::PolicySet,
         Deed::HoldingSet,
+        Deed::InstrumentsSet,
+        Deed::InstrumentChosen,
+        Deed::ControlRecorded,
+        Deed::ControlWithdrawn,
+        Deed::PieceUnproved,
+        Deed::PieceRecalled,
+        Deed::RecalledPieceBack,
     ];
 
     /// Acts that their operator may take back.
-    const UNDOABLE: [Deed; 8] = [
+    const UNDOABLE: [Deed; 9] = [
         Deed::PieceLogged,
         Deed::ReadingCorrected,
         Deed::HoldPut,
@@ -100,6 +121,7 @@ impl Deed {
         Deed::LotSettled,
         Deed::PiecesSentBack,
         Deed::PiecesReleased,
+        Deed::ControlRecorded,
     ];
 
     /// Returns the words kept in the book.
@@ -129,6 +151,13 @@ impl Deed {
             Deed::OperatorSet => "operator set",
             Deed::PolicySet => "policy set",
             Deed::HoldingSet => "holding period set",
+            Deed::InstrumentsSet => "instruments set",
+            Deed::InstrumentChosen => "instrument chosen",
+            Deed::ControlRecorded => "control recorded",
+            Deed::ControlWithdrawn => "control withdrawn",
+            Deed::PieceUnproved => "piece unproved",
+            Deed::PieceRecalled => "piece recalled",
+            Deed::RecalledPieceBack => "recalled piece back",
         }
     }
 

@@ -1,4 +1,4 @@
-//! The policy that an owner set, and the holding periods of shipments: the last row counts.
+//! The policy and the register that an owner set, and the holding periods of shipments: the last row counts.
 
 use super::connection::{Reader, Writer};
 use super::error::StoreError;
@@ -24,6 +24,17 @@ impl Writer<'_> {
     pub fn set_policy(&self, version: Option<&str>) -> Result<(), StoreError> {
         self.connection
             .prepare_cached("INSERT INTO policy_setting (version, at_ms, operator) VALUES (?1, ?2, ?3)")?
+            .execute((version, self.at_ms(), &self.act.operator))?;
+        Ok(())
+    }
+
+    /// Sets the register of instruments by its version, whose text is kept already; `None` goes back to that of the desk.
+    ///
+    /// # Errors
+    /// What the database says.
+    pub fn set_instruments(&self, version: Option<&str>) -> Result<(), StoreError> {
+        self.connection
+            .prepare_cached("INSERT INTO instrument_setting (version, at_ms, operator) VALUES (?1, ?2, ?3)")?
             .execute((version, self.at_ms(), &self.act.operator))?;
         Ok(())
     }
@@ -59,6 +70,19 @@ impl Reader<'_> {
             "SELECT rule_text.version, rule_text.text FROM policy_setting
              JOIN rule_text ON rule_text.kind = 'policy' AND rule_text.version = policy_setting.version
              WHERE policy_setting.id = (SELECT max(id) FROM policy_setting)",
+        )?;
+        Ok(statement.query_row([], |row| Ok((row.get(0)?, row.get(1)?))).optional()?)
+    }
+
+    /// Returns version and text of the register that an owner set last; `None` when the instruments of the desk count.
+    ///
+    /// # Errors
+    /// What the database says.
+    pub fn instruments_in_book(&self) -> Result<Option<(String, String)>, StoreError> {
+        let mut statement = self.connection.prepare_cached(
+            "SELECT rule_text.version, rule_text.text FROM instrument_setting
+             JOIN rule_text ON rule_text.kind = 'instruments' AND rule_text.version = instrument_setting.version
+             WHERE instrument_setting.id = (SELECT max(id) FROM instrument_setting)",
         )?;
         Ok(statement.query_row([], |row| Ok((row.get(0)?, row.get(1)?))).optional()?)
     }

@@ -2,10 +2,11 @@
 
 use super::connection::{Reader, Writer};
 use super::error::StoreError;
-use super::row::{Id, id, maybe_id, word};
+use super::row::{Id, id, maybe_id, time, word};
 use crate::evidence::{Amount, Coil, Measurand, Probe, Standardised};
 use crate::intake::{PieceId, ReadingId, Serial, TypedReading};
 use crate::quantity::{Frequency, Length, Quantity};
+use chrono::{DateTime, Utc};
 use rusqlite::{OptionalExtension, Row};
 
 /// What a row of the readings is about.
@@ -51,10 +52,16 @@ pub struct ReadingRow {
     pub text: String,
     /// The probe, as it was then.
     pub probe: Option<Probe>,
+    /// The instrument, where one was registered.
+    pub instrument: Option<String>,
+    /// When it was entered.
+    pub at: DateTime<Utc>,
     /// The reading it replaced.
     pub replaces: Option<ReadingId>,
     /// Why it replaced one, or why a value far off was kept.
     pub reason: Option<String>,
+    /// The line in which a device sent it, every byte readable.
+    pub device_line: Option<String>,
 }
 
 /// A reading that is to be written.
@@ -72,10 +79,14 @@ pub struct NewReading {
     pub text: String,
     /// The probe in use, for conductivity.
     pub probe: Option<Probe>,
+    /// The instrument in use, where one is registered.
+    pub instrument: Option<String>,
     /// The reading it replaces.
     pub replaces: Option<ReadingId>,
     /// Why it replaces one, or why a value far off was kept.
     pub reason: Option<String>,
+    /// The line in which a device sent it, every byte readable.
+    pub device_line: Option<String>,
 }
 
 impl NewReading {
@@ -88,8 +99,10 @@ impl NewReading {
             value: Some((typed.amount.base, typed.step, typed.unit.to_owned())),
             text: typed.text.clone(),
             probe: None,
+            instrument: None,
             replaces: None,
             reason: None,
+            device_line: None,
         }
     }
 
@@ -101,7 +114,18 @@ impl NewReading {
     /// Makes the row of something that was deliberately not measured.
     pub fn nothing(id: ReadingId, subject: Subject, spot: u8) -> Self {
         let text = "-".to_owned();
-        NewReading { id, subject, spot, value: None, text, probe: None, replaces: None, reason: None }
+        NewReading {
+            id,
+            subject,
+            spot,
+            value: None,
+            text,
+            probe: None,
+            instrument: None,
+            replaces: None,
+            reason: None,
+            device_line: None,
+        }
     }
 
     /// Makes a row that restores an earlier reading.
@@ -115,15 +139,18 @@ impl NewReading {
             value,
             text: earlier.text.clone(),
             probe: earlier.probe.clone(),
+            instrument: earlier.instrument.clone(),
             replaces: None,
             reason: None,
+            device_line: earlier.device_line.clone(),
         }
     }
 }
 
 const READING: &str =
     "SELECT reading.id, reading.measurand, reading.spot, reading.base, reading.step, reading.unit,
-    reading.text, reading.replaces, reading.reason, probe.name, probe.frequency_mhz, probe.coil_inner_nm,
+    reading.text, reading.replaces, reading.reason, reading.device_line, reading.instrument, reading.at_ms, probe.name,
+    probe.frequency_mhz, probe.coil_inner_nm,
     probe.coil_outer_nm, probe.lift_off_range_nm, probe.standardised
     FROM reading LEFT JOIN probe ON probe.id = reading.probe";
 
@@ -143,12 +170,15 @@ fn reading_row(row: &Row<'_>) -> Result<ReadingRow, StoreError> {
         unit: row.get("unit")?,
         text: row.get("text")?,
         probe: probe(row)?,
+        instrument: row.get("instrument")?,
+        at: time(row, "at_ms")?,
         replaces: maybe_id(row, "replaces")?,
         reason: row.get("reason")?,
+        device_line: row.get("device_line")?,
     })
 }
 
-fn probe(row: &Row<'_>) -> Result<Option<Probe>, StoreError> {
+pub(super) fn probe(row: &Row<'_>) -> Result<Option<Probe>, StoreError> {
     let Some(name) = row.get::<_, Option<String>>("name")? else { return Ok(None) };
     let length = |column: &str| row.get::<_, Option<i64>>(column).map(|base| base.map(Length::from_base));
     let coil =
@@ -173,8 +203,9 @@ impl Writer<'_> {
         self.connection
             .prepare_cached(
                 "INSERT INTO reading
-                 (id, piece, measurand, spot, base, step, unit, text, probe, replaces, reason, at_ms, operator)
-                 VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13)",
+                 (id, piece, measurand, spot, base, step, unit, text, probe, replaces, reason, device_line, at_ms,
+                  operator, instrument)
+                 VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15)",
             )?
             .execute((
                 reading.id.column(),
@@ -188,14 +219,16 @@ impl Writer<'_> {
                 probe,
                 reading.replaces.as_ref().map(Id::column),
                 &reading.reason,
+                &reading.device_line,
                 self.at_ms(),
                 &self.act.operator,
+                &reading.instrument,
             ))?;
         Ok(())
     }
 
     /// Returns the number of a probe as it is now, writing it when it is new or was changed.
-    fn probe_number(&self, probe: &Probe) -> Result<i64, StoreError> {
+    pub(super) fn probe_number(&self, probe: &Probe) -> Result<i64, StoreError> {
         let columns = (
             probe.name.as_str(),
             probe.frequency.map(Quantity::base),

@@ -20,6 +20,8 @@ pub(super) enum Incoming {
     Paste(String, Instant),
     /// The terminal has a new size.
     Resized,
+    /// Something waits in the queue of the devices.
+    Device,
     /// A signal asks the program to end.
     Signal(i32),
     /// The terminal is gone.
@@ -67,7 +69,17 @@ pub(super) fn translate(event: KeyEvent) -> Option<Key> {
 pub(super) struct Sources {
     /// Where everything arrives.
     pub incoming: Receiver<Incoming>,
+    sender: Sender<Incoming>,
     signals: Handle,
+}
+
+impl Sources {
+    /// Returns what the devices call when something waits in their queue.
+    pub fn device_bell(&self) -> impl Fn() + Clone + Send + 'static {
+        let sender = self.sender.clone();
+        // Nobody is left to hear it when the screens have ended.
+        move || drop(sender.send(Incoming::Device))
+    }
 }
 
 impl Drop for Sources {
@@ -93,7 +105,7 @@ pub(super) fn listen() -> io::Result<Sources> {
     let (sender, incoming) = channel();
     let mut waiting = Signals::new([SIGTERM, SIGHUP, SIGINT])?;
     let signals = waiting.handle();
-    let from_signals = sender.clone();
+    let (from_signals, kept) = (sender.clone(), sender.clone());
     std::thread::spawn(move || {
         for signal in waiting.forever() {
             if from_signals.send(Incoming::Signal(signal)).is_err() {
@@ -118,7 +130,7 @@ pub(super) fn listen() -> io::Result<Sources> {
             }
         }
     });
-    Ok(Sources { incoming, signals })
+    Ok(Sources { incoming, sender: kept, signals })
 }
 
 #[cfg(test)]

@@ -2,6 +2,7 @@
 
 use super::effect::{Effect, Then};
 use super::keymap::Act;
+use crate::desk::devices::HeardFrom;
 use crate::desk::review_views::{
     DayView, OpenGroup, SampleView, SecondTestOutcome, SecondTestView, StockView,
 };
@@ -51,6 +52,8 @@ pub enum Message {
     Type(char),
     /// Pasted text: it fills a field and nothing else.
     Paste(String),
+    /// A device did something.
+    Device(HeardFrom),
     /// The terminal has a new size.
     Resize {
         /// Columns.

@@ -6,6 +6,7 @@
 //! or hold a value that is not on disk before the next key. Read next: [`keymap`], then the file of a screen in
 //! [`view`].
 
+pub mod devices;
 pub mod dialog;
 pub mod effect;
 mod help;

@@ -3,6 +3,7 @@
 //! Order of things: every key that has come is taken before anything is drawn, and half-typed text is on disk before
 //! the next frame and before the next wait. What was accepted is on disk before the next key is looked at.
 
+use super::devices::Device;
 use super::effect::Effect;
 use super::input::{Incoming, listen};
 use super::message::Message;
@@ -12,8 +13,10 @@ use super::state::{Bell, Moment, State};
 use super::terminal::{Guard, Screen, ring};
 use super::update::{press, update};
 use super::view::{draw, style::Theme};
+use crate::desk::devices::{Devices, HeardFrom};
 use crate::desk::views::Draft;
 use crate::desk::{AppError, Desk};
+use crate::intake::device::DeviceProfile;
 use crate::present::colors::Colors;
 use crate::present::spectrum::Marks;
 use chrono::{Local, Offset};
@@ -44,9 +47,11 @@ enum Ended {
 
 /// Runs the screens until the user or a signal ends them. A signal then ends the program as it would have.
 ///
+/// The devices are listened to from the first frame on.
+///
 /// # Errors
 /// When there is no terminal, when it cannot be drawn on, or when the book cannot be read at the start.
-pub fn run_with(desk: Desk, options: Options) -> Result<(), AppError> {
+pub fn run_with(desk: Desk, devices: Vec<DeviceProfile>, options: Options) -> Result<(), AppError> {
     if !io::stdout().is_terminal() {
         let message = "the screens need a terminal, and the output is not one".to_owned();
         let hint = "every act is a subcommand too; see `scruple --help`".to_owned();
@@ -55,7 +60,7 @@ pub fn run_with(desk: Desk, options: Options) -> Result<(), AppError> {
     let no_color = std::env::var("NO_COLOR").ok();
     let term = std::env::var("TERM").ok();
     let theme = Theme { colored: options.colors.wanted(no_color.as_deref(), term.as_deref(), true) };
-    let mut shell = Shell::new(desk, options.bell);
+    let mut shell = Shell::new(desk, devices, options.bell);
     shell.start()?;
     let ended = shell.run(theme).map_err(terminal_gone)?;
     // The book is closed before the program goes, whichever way.
@@ -66,12 +71,12 @@ pub fn run_with(desk: Desk, options: Options) -> Result<(), AppError> {
     Ok(())
 }
 
-/// Runs the screens with the usual options.
+/// Runs the screens with the usual options and no devices.
 ///
 /// # Errors
 /// As [`run_with`].
 pub fn run(desk: Desk) -> Result<(), AppError> {
-    run_with(desk, Options::default())
+    run_with(desk, Vec::new(), Options::default())
 }
 
 /// Returns the error of a terminal that cannot be used.
@@ -84,6 +89,7 @@ fn terminal_gone(error: io::Error) -> AppError {
 struct Shell {
     desk: Desk,
     state: State,
+    devices: Option<Devices>,
     bell: Bell,
     /// Half-typed text that is not on disk yet.
     half_typed: Option<Draft>,
@@ -93,11 +99,14 @@ struct Shell {
 }
 
 impl Shell {
-    fn new(desk: Desk, bell: Bell) -> Self {
+    fn new(desk: Desk, devices: Vec<DeviceProfile>, bell: Bell) -> Self {
         let facts = facts(&desk, Local::now().offset().fix(), marks());
+        let mut state = State::new(facts);
+        state.devices = devices.into_iter().map(Device::new).collect();
         Shell {
             desk,
-            state: State::new(facts),
+            state,
+            devices: None,
             bell,
             half_typed: None,
             rings: 0,
@@ -122,6 +131,9 @@ impl Shell {
     fn run(&mut self, theme: Theme) -> io::Result<Ended> {
         let (_guard, mut screen) = Guard::enter()?;
         let sources = listen()?;
+        let profiles: Vec<DeviceProfile> =
+            self.state.devices.iter().map(|device| device.profile.clone()).collect();
+        self.devices = Some(Devices::listen(&profiles, sources.device_bell()));
         let mut ring_again: Option<Instant> = None;
         loop {
             self.keep_half_typed();
@@ -168,11 +180,26 @@ impl Shell {
                 self.state.moment = self.moment(at);
                 update(&mut self.state, Message::Paste(text))
             }
+            Incoming::Device => {
+                let heard = self.devices.as_ref().map(Devices::heard).unwrap_or_default();
+                return self.take_heard(heard);
+            }
             Incoming::Resized => Vec::new(),
             Incoming::Signal(signal) => return Some(Ok(Ended::Signal(signal))),
             Incoming::Closed => return Some(Err(io::ErrorKind::UnexpectedEof.into())),
         };
         self.carry_out(effects).then_some(Ok(Ended::Quit))
+    }
+
+    /// Takes what the devices did; returns how the loop ends, when it does.
+    fn take_heard(&mut self, heard: Vec<HeardFrom>) -> Option<io::Result<Ended>> {
+        for heard in heard {
+            let effects = update(&mut self.state, Message::Device(heard));
+            if self.carry_out(effects) {
+                return Some(Ok(Ended::Quit));
+            }
+        }
+        None
     }
 
     fn moment(&self, at: Instant) -> Moment {

@@ -1,5 +1,6 @@
 //! What the screens know: plain data, no terminal types. Modes are enums, dialogs a stack.
 
+use super::devices::Device;
 use super::dialog::Dialog;
 use super::holds::Holds;
 use super::keymap::{Key, Place};
@@ -368,6 +369,8 @@ pub struct State {
     pub reference: ReferenceList,
     /// The account of a day.
     pub day: DaySheet,
+    /// The devices of the desk, in the order in which they are listened to.
+    pub devices: Vec<Device>,
     /// The line above the footer.
     pub notice: Option<Notice>,
     /// A form that was left with Esc, so that its text is still there when it is opened again.
@@ -395,6 +398,7 @@ impl State {
             stock: StockList::default(),
             reference: ReferenceList::default(),
             day: DaySheet::default(),
+            devices: Vec::new(),
             notice: None,
             put_aside: None,
             width: 80,

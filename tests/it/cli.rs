@@ -393,7 +393,7 @@ fn the_version_names_the_database_too() {
 #[test]
 fn every_subcommand_explains_itself_with_two_examples() {
     let folder = tempfile::tempdir().unwrap();
-    let subcommands: [&[&str]; 40] = [
+    let subcommands: [&[&str]; 52] = [
         &[],
         &["receive"],
         &["log"],
@@ -434,6 +434,18 @@ fn every_subcommand_explains_itself_with_two_examples() {
         &["policy", "unset"],
         &["reference"],
         &["journal"],
+        &["listen"],
+        &["device"],
+        &["device", "list"],
+        &["device", "check"],
+        &["instrument"],
+        &["instrument", "list"],
+        &["instrument", "show"],
+        &["instrument", "check"],
+        &["instrument", "set"],
+        &["instrument", "unset"],
+        &["instrument", "use"],
+        &["budget"],
     ];
     for subcommand in subcommands {
         let args: Vec<&str> = subcommand.iter().copied().chain(["--help"]).collect();

@@ -3,7 +3,11 @@
 mod bench;
 mod cli;
 mod desk;
+mod device_cli;
+mod device_screens;
+mod devices;
 mod false_alarms;
+mod instruments;
 mod intake;
 mod lot_screen;
 mod lots;

@@ -1,4 +1,4 @@
-//! The real program on a real terminal: bursts, a hard kill, a signal. Everything waits for text on the screen.
+//! The real program on a real terminal: bursts, a hard kill, a signal, a scale. Everything waits for text on the screen.
 
 use portable_pty::{Child, CommandBuilder, ExitStatus, MasterPty, PtySize, native_pty_system};
 use std::fmt::Write as _;
@@ -211,4 +211,57 @@ fn a_signal_gives_the_terminal_back() {
         let on = written.windows(taken.len()).rposition(|bytes| bytes == taken.as_bytes());
         assert!(last > on, "{sequence:?}");
     }
+}
+
+#[test]
+fn a_scale_on_a_line_fills_its_field_and_its_loss_is_said() {
+    let home = tempfile::tempdir().expect("a folder");
+    let book = book(home.path(), 1);
+    let size = PtySize { rows: 24, cols: 80, pixel_width: 0, pixel_height: 0 };
+    let line = native_pty_system().openpty(size).expect("a pseudo terminal");
+    let port = home.path().join("port");
+    std::os::unix::fs::symlink(line.master.tty_name().expect("a name"), &port).expect("a link");
+    let devices = home.path().join("config/scruple/devices");
+    std::fs::create_dir_all(&devices).expect("a folder can be made");
+    let shipped = include_str!("../../assets/desk/devices/scale.toml");
+    let asked =
+        format!("port = \"{}\"\nrequest = \"?\"\nrequest_every_ms = 50\nspeed = 9600", port.display());
+    std::fs::write(devices.join("scale.toml"), shipped.replace("speed = 9600", &asked)).expect("a file");
+    let mut session = Session::start(home.path(), &book);
+    open_first_lot(&mut session);
+    // The scale answers each request; its plug is pulled when the test says so.
+    let pulled = Arc::new(Mutex::new(false));
+    let (plug, end) = (Arc::clone(&pulled), line);
+    let scale = std::thread::spawn(move || {
+        let mut asks = end.master.try_clone_reader().expect("a reader");
+        let mut answers = end.master.take_writer().expect("a writer");
+        let mut byte = [0; 1];
+        while !*plug.lock().expect("the test does not panic holding it") {
+            asks.read_exact(&mut byte).expect("the program asks");
+            if byte == *b"?" {
+                answers.write_all(b"ok +  33.930 g\r\n").expect("the line takes an answer");
+                answers.flush().expect("the line takes an answer");
+            }
+        }
+    });
+    let filled = |screen: &str| screen.lines().any(|line| line.contains("mass") && line.contains("33.930 g"));
+    session.send("XB-00");
+    let screen = session.wait("the mass", filled);
+    assert!(screen.contains("> serial"), "{screen}");
+    session.send("01\r32.");
+    let typed = |screen: &str| screen.lines().any(|line| line.contains("> diameter") && line.contains("32."));
+    session.wait("the half-typed diameter", typed);
+    // First the name goes, so that the program does not open a line that another test has by then.
+    std::fs::remove_file(&port).expect("the link is there");
+    *pulled.lock().expect("the scale does not panic holding it") = true;
+    scale.join().expect("the scale ends");
+    let screen = session.wait_for("scale is not connected");
+    assert!(typed(&screen), "{screen}");
+    session.send("70\r\u{b}");
+    session.wait_for("1 of 1");
+    session.send("\u{11}");
+    assert!(session.ended().0.success());
+    let piece = scruple(home.path(), &book, &["piece", "S-0001/1-01", "--json"]);
+    assert!(piece.contains("\"device_line\": \"ok +  33.930 g\""), "{piece}");
+    assert!(piece.contains("\"text\": \"32.70\""), "{piece}");
 }

@@ -2,7 +2,7 @@
 
 use super::quantity::LotQuantity;
 use super::{LotPiece, PieceKey};
-use crate::evidence::{Measurand, Observation, PieceEvidence};
+use crate::evidence::{Direct, Measurand, Observation, PieceEvidence};
 use crate::metrology::evaluation::rectangular;
 use crate::quantity::{Length, Quantity};
 use crate::reference::{Material, Product, Shape};
@@ -31,14 +31,14 @@ pub(super) fn collect(
     quantity: LotQuantity,
     pieces: &[LotPiece<'_>],
 ) -> Option<Values> {
-    let (scale, calliper) = (&rules.instruments.scale, &rules.instruments.calliper);
+    let scale = &rules.instruments.scale;
     match quantity {
         LotQuantity::Mass => {
-            product.mass.as_ref()?;
+            let nominal = product.mass.as_ref()?.nominal.value;
             let circulated = pieces.iter().any(|(_, evidence, _)| evidence.presentation.circulated);
             let limits = window::mass(product, circulated, rules.policy);
             let masses = pieces.iter().filter_map(|(key, evidence, _)| Some((*key, evidence.mass?)));
-            let limit = scale.limit_of_error.as_grams();
+            let limit = half_width(scale, scale.limit_at(nominal));
             Some(of_readings(quantity, masses, scale.repeatability.as_grams(), limit, limits))
         }
         LotQuantity::Fill => fills(rules, product, alloy, pieces),
@@ -54,9 +54,22 @@ pub(super) fn collect(
             }
             let lengths =
                 pieces.iter().filter_map(|(key, evidence, _)| Some((*key, length(evidence, measurand)?)));
-            let limit = calliper.limit_of_error.as_millimetres();
+            let calliper = rules.instruments.for_length(measurand);
+            let nominal = pieces.iter().find_map(|(_, evidence, _)| length(evidence, measurand));
+            let at = nominal.and_then(|observation| calliper.limit_at(observation.value));
+            let limit = half_width(calliper, at);
             Some(of_readings(quantity, lengths, calliper.repeatability.as_millimetres(), limit, limits))
         }
+    }
+}
+
+/// Returns half the width of the rectangle that stands for what an instrument may be off, in the first unit; a certificate's
+/// U/k counts as the rectangle of the same standard deviation.
+fn half_width<Q: Quantity>(instrument: &Direct<Q>, limit: Option<Q>) -> f64 {
+    let number = |quantity: Q| quantity.value_in(&Q::UNITS[0]);
+    match &instrument.certificate {
+        Some(certificate) => 3f64.sqrt() * number(certificate.expanded) / certificate.k,
+        None => limit.map_or(0.0, number),
     }
 }
 
@@ -156,14 +169,16 @@ fn fills(rules: &Rules<'_>, product: &Product, alloy: &Material, pieces: &[LotPi
         let Some((flat, over_all)) = geometry.flat_equivalent.zip(geometry.thickness) else { continue };
         let fill = crate::physics::density::fill_factor(flat.value, over_all.value);
         // The budgets hold repeatability and limit of error alike: a wide floor, never one that cries wolf.
-        let calliper = &rules.instruments.calliper;
+        let instruments = rules.instruments;
         let u = budget::weighing(mass, &rules.instruments.scale).u() / mass.value.as_grams();
         let u = u.hypot(
-            2.0 * budget::length(Measurand::Diameter, diameter, calliper).u()
+            2.0 * budget::length(Measurand::Diameter, diameter, instruments.for_length(Measurand::Diameter))
+                .u()
                 / diameter.value.as_millimetres(),
         );
         let u = u.hypot(
-            budget::length(Measurand::Thickness, thickness, calliper).u() / thickness.value.as_millimetres(),
+            budget::length(Measurand::Thickness, thickness, instruments.for_length(Measurand::Thickness)).u()
+                / thickness.value.as_millimetres(),
         );
         values.keys.push(*key);
         values.values.push(fill);

@@ -220,8 +220,8 @@ pub(crate) fn examine(trial: &Trial<'_>, test: &UltrasoundTest) -> Examined {
 
 /// Returns the velocity in m/s with what each reading contributes.
 fn velocity(trial: &Trial<'_>, test: &UltrasoundTest) -> Result<Uncertain, UncertainError> {
-    let calliper =
-        crate::scoring::budget::length(Measurand::Thickness, &test.thickness, &trial.instruments.calliper);
+    let instrument = trial.instruments.for_length(Measurand::Thickness);
+    let calliper = crate::scoring::budget::length(Measurand::Thickness, &test.thickness, instrument);
     let thickness = Uncertain::new(test.thickness.value.as_millimetres(), calliper.u(), CALLIPER)?;
     let gauge = Uncertain::new(1.0, GAUGE_SHARE, GAUGE)?;
     let velocity = match &test.sound {

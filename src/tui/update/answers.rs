@@ -11,7 +11,11 @@ use crate::present::words::count;
 /// Takes an answer of the shell.
 pub(super) fn take(state: &mut State, message: Message) -> Vec<Effect> {
     match message {
-        Message::Act(_) | Message::Type(_) | Message::Paste(_) | Message::Resize { .. } => Vec::new(),
+        Message::Act(_)
+        | Message::Type(_)
+        | Message::Paste(_)
+        | Message::Device(_)
+        | Message::Resize { .. } => Vec::new(),
         Message::Shipments(shipments) => {
             let selected = state.receive.current().map(|shipment| shipment.number.clone());
             let lot = state.receive.lot;

@@ -5,7 +5,7 @@ use super::super::effect::Effect;
 use super::super::keymap::Act;
 use super::super::message::{Logged, Opened, Trouble};
 use super::super::state::{Burst, Entry, Notice, OnDisk, ReceiveAt, Screen, Shown, State, Work};
-use super::{LONGEST, forms, request};
+use super::{LONGEST, devices, forms, request};
 use crate::desk::views::{Draft, Echo, Field};
 use crate::evidence::Measurand;
 use crate::intake::LotId;
@@ -154,6 +154,7 @@ fn changed(work: &mut Work) -> Vec<Effect> {
     field.text = text;
     field.accepted = false;
     field.reason = None;
+    field.device_line = None;
     if let Some(echo) = work.echoes.get_mut(focus) {
         *echo = None;
     }
@@ -177,11 +178,13 @@ fn focus(work: &mut Work, to: usize) {
     work.burst = Burst::default();
 }
 
-/// Accepts the focused field, or the serial that a device has sent into it.
+/// Accepts the focused field, or takes what a device has typed into it to where it belongs.
 fn accept(state: &mut State) -> Vec<Effect> {
-    let at = state.moment;
-    if let Some(effects) = route_serial(state, at.0) {
-        return effects;
+    if let Some(burst) = fast_burst(state) {
+        let routed = route_serial(state, &burst).or_else(|| devices::typed(state, &burst));
+        if let Some(effects) = routed {
+            return effects;
+        }
     }
     let Some((lot, index, field, text)) = in_focus(state) else { return Vec::new() };
     let Some(work) = state.bench.work.as_mut() else { return Vec::new() };
@@ -228,21 +231,27 @@ fn fault(work: &mut Work, text: String) -> Vec<Effect> {
     vec![Effect::KeepDraft(work.draft.clone()), Effect::Bell(1)]
 }
 
+/// Takes the run of characters before this ending, when it came as fast as only a device types.
+fn fast_burst(state: &mut State) -> Option<Burst> {
+    let at = state.moment;
+    let burst = std::mem::take(&mut state.bench.work.as_mut()?.burst);
+    let fast = at.0.saturating_sub(burst.last.0) < BURST_PAUSE;
+    (fast && burst.text.chars().count() >= BURST_LEAST).then_some(burst)
+}
+
 /// Moves a serial of the packing list that a device has typed into another field to the serial field.
-fn route_serial(state: &mut State, at: u64) -> Option<Vec<Effect>> {
+fn route_serial(state: &mut State, burst: &Burst) -> Option<Vec<Effect>> {
     let work = state.bench.work.as_mut()?;
-    let burst = std::mem::take(&mut work.burst);
-    let fast = burst.text.chars().count() >= BURST_LEAST && at.saturating_sub(burst.last.0) < BURST_PAUSE;
     let serial = burst.text.trim();
     let index = work.draft.fields.iter().position(|field| field.field == Field::Serial)?;
     // Serials are compared without regard to case, as everywhere in the book.
     let same = |a: &str, b: &str| a.to_uppercase() == b.to_uppercase();
-    if !fast || index == work.draft.focus || !work.lot.serials_open.iter().any(|open| same(open, serial)) {
+    if index == work.draft.focus || !work.lot.serials_open.iter().any(|open| same(open, serial)) {
         return None;
     }
     let focused = work.draft.focus;
-    work.draft.fields[focused].text = burst.before.clone();
-    work.input = Input::from(burst.before);
+    work.draft.fields[focused].text.clone_from(&burst.before);
+    work.input = Input::from(burst.before.as_str());
     let held = work.draft.fields[index].text.trim().to_owned();
     if !held.is_empty() && !same(&held, serial) {
         let text = format!("the serial field holds {held}; {serial}, which was scanned, was not taken");
@@ -446,6 +455,7 @@ pub(super) fn clear_entry(state: &mut State) -> Vec<Effect> {
         field.text.clear();
         field.accepted = false;
         field.reason = None;
+        field.device_line = None;
     }
     start_draft(work, draft);
     vec![Effect::SaveDraft(work.draft.clone())]

@@ -3,6 +3,7 @@
 mod answers;
 mod bench;
 mod choose;
+mod devices;
 mod forms;
 mod lists;
 mod review;
@@ -44,6 +45,7 @@ pub fn update(state: &mut State, message: Message) -> Vec<Effect> {
         Message::Act(act) => carry_out(state, act),
         Message::Type(c) => type_char(state, c),
         Message::Paste(text) => paste(state, &text),
+        Message::Device(heard) => devices::heard(state, heard),
         Message::Resize { width, height } => {
             state.width = width;
             state.height = height;

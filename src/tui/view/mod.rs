@@ -127,12 +127,16 @@ fn header(state: &State, width: usize) -> Row {
 /// Draws why an entry was not taken, what is asked, or what was done last.
 fn notice(state: &State, canvas: &mut Canvas) {
     let entry = state.bench.work.as_ref().filter(|_| state.screen == Screen::Bench).map(|work| &work.entry);
+    let device = || super::devices::worst(&state.devices).filter(|_| state.screen == Screen::Bench);
     let (tone, words) = match (&state.notice, entry) {
         (Some(Notice::Refused(words)), _) => (Tone::Refuse, format!("! {words}")),
         (_, Some(Entry::Fault(words))) => (Tone::Refuse, format!("! {words}")),
         (_, Some(Entry::Question(words))) => (Tone::Hold, format!("? {words}")),
         (Some(Notice::Done(words)), _) => (Tone::Plain, words.clone()),
-        (None, _) => return,
+        (None, _) => match device() {
+            Some(said) => said,
+            None => return,
+        },
     };
     let lines = text::first_lines(text::wrap(&words, canvas.width()), canvas.height(), canvas.width());
     let rows: Vec<Row> = lines.into_iter().map(|line| Row::of(tone, line)).collect();

@@ -212,6 +212,7 @@ fn reading(id: u128, measurand: Measurand, text: &str, stored: &str, u: &str) ->
         uncertainty: Some(u.to_owned()),
         probe: None,
         reason: None,
+        device_line: None,
     }
 }
 
@@ -603,8 +604,7 @@ pub fn new_draft(lot: LotId) -> Draft {
         Field::Reading(Measurand::Conductivity, 2),
         Field::Reading(Measurand::Temperature, 1),
     ];
-    let empty = |field| DraftField { field, text: String::new(), accepted: false, reason: None };
-    Draft { lot, fields: fields.into_iter().map(empty).collect(), focus: 0, probe: None }
+    Draft { lot, fields: fields.into_iter().map(DraftField::empty).collect(), focus: 0, probe: None }
 }
 
 /// Understands a field: a number with an optional unit; ten times the expected mass is far off.
