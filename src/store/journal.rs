@@ -109,7 +109,7 @@ impl Deed {
     ];
 
     /// Acts that their operator may take back.
-    const UNDOABLE: [Deed; 9] = [
+    const UNDOABLE: [Deed; 8] = [
         Deed::PieceLogged,
         Deed::ReadingCorrected,
         Deed::HoldPut,
@@ -118,7 +118,6 @@ impl Deed {
         Deed::LotSettled,
         Deed::PiecesSentBack,
         Deed::PiecesReleased,
-        Deed::ControlRecorded,
     ];
 
     /// Returns the words kept in the book.

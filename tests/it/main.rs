@@ -2,6 +2,7 @@
 
 mod bench;
 mod cli;
+mod controls;
 mod desk;
 mod false_alarms;
 mod instruments;
