@@ -5,6 +5,7 @@ mod cli;
 mod controls;
 mod desk;
 mod false_alarms;
+mod instrument_screens;
 mod instruments;
 mod intake;
 mod lots;
