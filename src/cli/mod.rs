@@ -6,6 +6,7 @@
 
 mod budget;
 mod completions;
+mod control;
 mod correct;
 mod day;
 mod device;
@@ -155,6 +156,12 @@ enum Command {
     Instrument(instrument::InstrumentArgs),
     /// Where the uncertainty of each reading of a piece comes from, line by line
     Budget(budget::BudgetArgs),
+    /// Record a control of an instrument on a reference piece
+    Control(control::ControlArgs),
+    /// List the controls, with where each instrument stands
+    Controls(control::ControlsArgs),
+    /// List the pieces in stock that a failed control recalled, or take one back
+    Recall(control::RecallArgs),
     /// List the shipments with their lots
     Shipments(shipments::ShipmentsArgs),
     /// Show everything about one piece
@@ -316,6 +323,9 @@ fn dispatch(cli: Cli) -> Result<Asked, AppError> {
         Some(Command::Rescore(args)) => rescore::run(&args, &mut desk()?, json)?,
         Some(Command::Instrument(args)) => instrument::run(&args, &settings, desk, json)?,
         Some(Command::Budget(args)) => budget::run(&args, &desk()?, json)?,
+        Some(Command::Control(args)) => control::record(&args, &mut desk()?, json)?,
+        Some(Command::Controls(args)) => control::list(&args, &desk()?, json)?,
+        Some(Command::Recall(args)) => control::recall(&args, &mut desk()?, json)?,
         Some(Command::Shipments(args)) => shipments::run(&args, &desk()?, json)?,
         Some(Command::Piece(args)) => piece::run(&args, &desk()?, json)?,
         Some(Command::Price(args)) => price::run(&args, &mut desk()?, json)?,

@@ -205,7 +205,7 @@ impl Setup {
     }
 
     /// Returns a probe of the desk.
-    fn probe(&self, name: &str) -> Result<Probe, AppError> {
+    pub(super) fn probe(&self, name: &str) -> Result<Probe, AppError> {
         self.instruments.probe(name).cloned().ok_or_else(|| {
             let names: Vec<String> =
                 self.instruments.probes.iter().map(|probe| format!("`{}`", probe.name)).collect();

@@ -5,9 +5,11 @@
 //! alloy core in a 22 ct coin, a thick gold bar read with a high-frequency probe, a coin too small for its probe, a worn
 //! light coin, two equal serials, a short count, and a piece half typed.
 
-use super::{AppError, Desk, Field};
+use super::{AppError, ControlRequest, Desk, Field};
 use crate::quantity::Money;
 use crate::reference::Metal;
+use crate::store::Act;
+use chrono::{Duration, Local, NaiveTime};
 
 /// A shipment of the invented day.
 struct Parcel {
@@ -45,6 +47,11 @@ const PARCELS: [Parcel; 3] = [
 /// The instruments of the invented desk.
 pub const INSTRUMENTS: &str = include_str!("../../assets/demo/instruments.toml");
 
+/// Controls of the weeks before and of this morning, drawn once with the scatter of the instruments.
+const CONTROLS: &str = include_str!("../../assets/demo/controls.csv");
+/// Hours between this morning's controls and now, where the day is that old.
+const CONTROLS_BEFORE: i64 = 2;
+
 /// Prices of a troy ounce on the invented day, in the policy's currency.
 const PRICES: [(Metal, &str); 4] =
     [(Metal::Gold, "2400"), (Metal::Silver, "30"), (Metal::Platinum, "950"), (Metal::Palladium, "900")];
@@ -54,6 +61,9 @@ const PRICES: [(Metal, &str); 4] =
 /// # Errors
 /// Those of the use cases it calls; with the files shipped none occurs on a writable disk.
 pub fn fill(desk: &mut Desk) -> Result<(), AppError> {
+    let now = desk.act();
+    desk.set_register("assets/demo/instruments.toml", INSTRUMENTS)?;
+    take_controls(desk, &now)?;
     let currency = desk.policy().currency;
     for (metal, price) in PRICES {
         let price = Money::parse(price, currency).expect("the prices of the demo are amounts");
@@ -80,4 +90,29 @@ pub fn fill(desk: &mut Desk) -> Result<(), AppError> {
         desk.save_draft(&draft)?;
     }
     Ok(())
+}
+
+/// Takes the controls of the weeks before and of this morning, oldest first, each at the time of its day.
+fn take_controls(desk: &mut Desk, now: &Act) -> Result<(), AppError> {
+    let since_midnight = now.at.with_timezone(&Local).time().signed_duration_since(NaiveTime::MIN);
+    let before = since_midnight.min(Duration::hours(CONTROLS_BEFORE));
+    let mut rows: Vec<(i64, ControlRequest)> = CONTROLS.lines().skip(1).filter_map(control).collect();
+    rows.sort_by_key(|(days, _)| std::cmp::Reverse(*days));
+    for (days, request) in rows {
+        let act = Act { operator: now.operator.clone(), at: now.at - before - Duration::days(days) };
+        desk.record_control_at(&act, &request)?;
+    }
+    Ok(())
+}
+
+/// Reads a row of the controls: days before, reference piece, instrument, probe, value, temperature.
+fn control(row: &str) -> Option<(i64, ControlRequest)> {
+    let mut cells = row.split(',').map(str::trim);
+    let days = cells.next()?.parse().ok()?;
+    let text = |cell: Option<&str>| cell.filter(|cell| !cell.is_empty()).map(str::to_owned);
+    let reference = text(cells.next())?;
+    let (instrument, probe) = (text(cells.next()), text(cells.next()));
+    let value = text(cells.next())?;
+    let temperature = text(cells.next());
+    Some((days, ControlRequest { reference, value, instrument, probe, temperature, reason: None }))
 }

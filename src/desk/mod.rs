@@ -5,6 +5,7 @@
 
 mod bench;
 pub mod config;
+mod controls;
 mod correct;
 mod custody;
 mod day;
@@ -14,6 +15,7 @@ mod endings;
 mod error;
 mod holds;
 mod identity;
+mod instrument_views;
 mod instruments;
 mod keep;
 mod log;
@@ -23,6 +25,7 @@ mod operators;
 mod policy;
 mod prices;
 mod proof;
+mod recalls;
 mod receive;
 mod record;
 mod release;
@@ -39,10 +42,13 @@ mod take_back;
 pub mod views;
 
 pub use config::Settings;
+pub use controls::{ControlOutcome, ControlRequest};
 pub use endings::SURRENDER_CAUTIONS;
 pub use error::{AppError, ErrorKind};
+pub use instrument_views::{ControlSeries, Due, InstrumentRow, InstrumentsView};
 pub use instruments::{InstrumentView, ReferencePieceView, RegisterView, check_register};
 pub use policy::{HoldingView, PolicyOrigin, PolicyView};
+pub use recalls::RecallView;
 pub use review_views::{
     DayLot, DayView, DecisionView, Ending, OpenGroup, OperatorView, PieceRecord, Role, SampleView,
     SecondTestOutcome, SecondTestView, StockFilter, StockView, Worth,

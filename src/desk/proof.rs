@@ -81,7 +81,7 @@ impl Setup {
     /// Returns the readings that count for nothing, each once, with the first reason found.
     fn unproved(
         &self,
-        _reader: Reader<'_>,
+        reader: Reader<'_>,
         readings: &[ReadingRow],
         evidence: &PieceEvidence,
     ) -> Result<Vec<Unproved>, AppError> {
@@ -91,7 +91,12 @@ impl Setup {
             if unproved.iter().any(|known| known.measurand == measurand) {
                 continue;
             }
-            if let Some(reason) = self.not_in_order(reading) {
+            let temperature = evidence.temperature.as_ref().map(|temperature| temperature.value);
+            let reason = match self.not_in_order(reading) {
+                Some(reason) => Some(reason),
+                None => self.without_control(reader, reading, temperature)?,
+            };
+            if let Some(reason) = reason {
                 unproved.push(Unproved { measurand, reason });
             }
         }

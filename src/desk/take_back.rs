@@ -23,7 +23,7 @@ impl Setup {
             Deed::SecondTestRecorded => self.take_back_second_test(writer, done),
             Deed::HoldSettled | Deed::LotSettled => self.take_back_settlement(writer, done),
             Deed::PiecesSentBack => self.take_back_send_back(writer, done),
-            Deed::PiecesReleased => take_back_release(writer, done),
+            Deed::PiecesReleased => self.take_back_release(writer, done),
             _ => Ok(None),
         }
     }
@@ -130,16 +130,29 @@ impl Setup {
     }
 }
 
-fn take_back_release(writer: &Writer<'_>, done: &Done) -> Result<Option<String>, AppError> {
-    let Some(pieces) = pieces_at(writer.read(), &done.payload, Whereabouts::Stock)? else { return Ok(None) };
-    let mut told = Vec::new();
-    for (row, decision, _) in &pieces {
-        take_back(writer, decision, DecisionKind::ReleaseUndone, None)?;
-        writer.take_back_stock(row.id)?;
-        told.push(json!({ "piece": row.id.to_string(), "decision": decision.id.to_string() }));
+impl Setup {
+    fn take_back_release(&self, writer: &Writer<'_>, done: &Done) -> Result<Option<String>, AppError> {
+        let Some(pieces) = pieces_at(writer.read(), &done.payload, Whereabouts::Stock)? else {
+            return Ok(None);
+        };
+        let mut told = Vec::new();
+        for (row, decision, _) in &pieces {
+            let recalled = !writer.read().recalls_of(row.id)?.is_empty();
+            take_back(writer, decision, DecisionKind::ReleaseUndone, None)?;
+            writer.take_back_stock(row.id)?;
+            if recalled {
+                // A control failed since it was released: what it was released on counts for nothing.
+                self.settle(writer, row.id)?;
+            }
+            told.push(json!({ "piece": row.id.to_string(), "decision": decision.id.to_string() }));
+        }
+        writer.journal(
+            Deed::ReleaseUndone,
+            &json!({ "pieces": told, "reason": UNDONE }),
+            Some(done.sequence),
+        )?;
+        Ok(Some(format!("Took back the release of {}.", names(&pieces))))
     }
-    writer.journal(Deed::ReleaseUndone, &json!({ "pieces": told, "reason": UNDONE }), Some(done.sequence))?;
-    Ok(Some(format!("Took back the release of {}.", names(&pieces))))
 }
 
 type Taken = (PieceRow, DecisionRow, Value);

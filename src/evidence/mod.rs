@@ -5,6 +5,7 @@
 
 mod accuracy;
 mod amount;
+pub mod control;
 mod instruments;
 mod measurand;
 mod observation;

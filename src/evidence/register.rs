@@ -190,6 +190,11 @@ impl Register {
         self.references.iter().filter(|piece| piece.is_for(kind, name)).collect()
     }
 
+    /// Tells whether a meter keeps what it was set to for each probe.
+    pub fn keeps_standardisation(&self, name: &str) -> bool {
+        self.meter(name).is_some_and(|meter| meter.keeps_standardisation)
+    }
+
     /// Returns the scale with a name.
     pub(super) fn scale(&self, name: &str) -> Option<&Scale> {
         self.scales.iter().find(|one| same(one.called(), name))

@@ -59,6 +59,10 @@ id! {
     HoldId
 }
 id! {
+    /// Names a control.
+    ControlId
+}
+id! {
     /// Names an assessment.
     AssessmentId
 }

@@ -18,7 +18,8 @@ pub mod typed;
 
 pub use custody::{Custody, CustodyAct, CustodyRefusal, Whereabouts};
 pub use ids::{
-    AssessmentId, DecisionId, HoldId, LotId, PieceId, ReadingId, SampleId, SecondTestId, ShipmentId,
+    AssessmentId, ControlId, DecisionId, HoldId, LotId, PieceId, ReadingId, SampleId, SecondTestId,
+    ShipmentId,
 };
 pub use lifecycle::{HoldOrigin, PieceState, Refusal};
 pub use number::{LotNumber, NumberError, PieceNumber, ShipmentNumber};

@@ -2,7 +2,7 @@
 //!
 //! What it is for: uncertainty ([`uncertain`], [`budget`], [`evaluation`]), conformity with limits ([`conformity`],
 //! [`risk`]), odd pieces in a lot ([`outliers`], [`robust`], [`lot`]), sampling a lot ([`sampling`], [`seeded`]), keeping
-//! an instrument honest ([`control`], [`permissible`]), rounding ([`rounding`]).
+//! an instrument honest ([`control`], [`drift`], [`permissible`]), rounding ([`rounding`]).
 //! What it must never do: read a clock, a file or a source of randomness, or know what a coin is. Everything is a pure
 //! function of plain numbers in the caller's unit; random selection takes its seed from the caller.
 //! [`combine`] and the tables of [`sampling_tables`] are for explanation and comparison only: nothing may be cleared with
@@ -14,6 +14,7 @@ pub mod budget;
 pub mod combine;
 pub mod conformity;
 pub mod control;
+pub mod drift;
 pub mod evaluation;
 mod integral;
 pub mod lot;

@@ -12,6 +12,9 @@ const NAME: usize = 32;
 /// Columns of a figure, and of a share.
 const FIGURE: usize = 16;
 const SHARE: usize = 8;
+/// Fewest columns in which a source stands beside its line; else it stands below, so many columns in.
+const LEAST_SOURCE: usize = 24;
+const BELOW: usize = 6;
 
 /// Returns the page of all budgets of a piece, `columns` wide.
 pub fn budget_page(number: &str, budgets: &[ReadingBudget], columns: usize) -> Vec<Row> {
@@ -45,7 +48,13 @@ fn budget_rows(budget: &ReadingBudget, columns: usize) -> Vec<Row> {
         let share = if sum > 0.0 { (line.u.value() / sum).powi(2) * 100.0 } else { 0.0 };
         let figures = figures(&line.name, line.u, decimals, &format!("{share:.0} %"));
         let room = columns.saturating_sub(text::width(&figures) + 2);
-        let mut sources = if room >= 24 { text::wrap(&line.source, room) } else { Vec::new() }.into_iter();
+        if room < LEAST_SOURCE {
+            rows.push(Row::of(Tone::Plain, figures));
+            let below = text::wrap(&line.source, columns.saturating_sub(BELOW).max(1)).into_iter();
+            rows.extend(below.map(|line| Row::of(Tone::Quiet, " ".repeat(BELOW) + &line)));
+            continue;
+        }
+        let mut sources = text::wrap(&line.source, room).into_iter();
         let first = sources.next().unwrap_or_default();
         rows.push(Row::of(Tone::Plain, figures.clone()).with(Tone::Quiet, format!("  {first}")));
         let indent = " ".repeat(text::width(&figures) + 2);

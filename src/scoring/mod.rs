@@ -11,6 +11,7 @@ mod budgets;
 mod check;
 mod checks;
 mod conductivity;
+mod control;
 mod doubt;
 mod doubts;
 mod geometry;
@@ -33,6 +34,7 @@ pub use assessment::{
     Assessment, BudgetLine, Candidate, Check, Construction, ENGINE_VERSION, Outcome, Scope, Standing,
 };
 pub use budgets::{ReadingBudget, reading_budgets};
+pub use control::{ControlChart, ControlReading, ControlVerdict, TRUSTED_FROM, control_chart, judge_control};
 pub use doubt::{Cost, Damage, Doubt, DoubtKind, Method, Offer, Power};
 pub use lots::{
     Bound, DIFFERS_FROM_ITS_LOT, LotAssessment, LotDeclared, LotGap, LotPiece, LotQuantity, LotScreen,

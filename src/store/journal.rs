@@ -112,7 +112,7 @@ impl Deed {
     ];
 
     /// Acts that their operator may take back.
-    const UNDOABLE: [Deed; 9] = [
+    const UNDOABLE: [Deed; 8] = [
         Deed::PieceLogged,
         Deed::ReadingCorrected,
         Deed::HoldPut,
@@ -121,7 +121,6 @@ impl Deed {
         Deed::LotSettled,
         Deed::PiecesSentBack,
         Deed::PiecesReleased,
-        Deed::ControlRecorded,
     ];
 
     /// Returns the words kept in the book.

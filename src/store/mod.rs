@@ -7,6 +7,7 @@
 mod assessments;
 mod backup;
 mod connection;
+mod controls;
 mod days;
 mod decisions;
 mod drafts;
@@ -29,6 +30,7 @@ mod totals;
 
 pub use assessments::{AssessmentRow, NewAssessment};
 pub use connection::{Act, Reader, Store, Writer};
+pub use controls::{ControlRow, NewControl, RecallRow};
 pub use decisions::{DecisionKind, DecisionRow, NewDecision};
 pub use endings::EndRow;
 pub use error::StoreError;

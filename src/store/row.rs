@@ -2,7 +2,8 @@
 
 use super::error::StoreError;
 use crate::intake::{
-    AssessmentId, DecisionId, HoldId, LotId, PieceId, ReadingId, SampleId, SecondTestId, ShipmentId,
+    AssessmentId, ControlId, DecisionId, HoldId, LotId, PieceId, ReadingId, SampleId, SecondTestId,
+    ShipmentId,
 };
 use crate::quantity::{Currency, Money};
 use crate::scoring::Standing;
@@ -27,7 +28,18 @@ macro_rules! ids {
         })+
     };
 }
-ids!(ShipmentId, LotId, PieceId, ReadingId, HoldId, AssessmentId, SecondTestId, DecisionId, SampleId);
+ids!(
+    ControlId,
+    ShipmentId,
+    LotId,
+    PieceId,
+    ReadingId,
+    HoldId,
+    AssessmentId,
+    SecondTestId,
+    DecisionId,
+    SampleId
+);
 
 /// Reads an identity.
 pub(super) fn id<T: Id>(row: &Row<'_>, column: &str) -> rusqlite::Result<T> {

@@ -5,19 +5,25 @@ use super::keymap::Place;
 use super::message::Trouble;
 use super::second_test::Reads;
 use super::state::{Screen, State};
+use crate::desk::InstrumentRow;
 use crate::desk::review_views::{Ending, OpenGroup, SecondTestOutcome};
 use crate::desk::views::{Field, PieceView};
 use crate::intake::{HoldId, LotId, PieceId, SecondTestId, ShipmentId};
 use crate::physics::recording::RingRecording;
+use crate::present::budget::budget_page;
 use crate::present::evidence::piece_page;
 use crate::present::holds::group_page;
+use crate::present::instruments::instrument_rows;
 use crate::present::second_test::{Ranked, outcome_page, tests_section};
 use crate::present::text;
 use crate::present::tone::{Row, Tone};
 use crate::quantity::Frequency;
-use crate::scoring::{DoubtKind, Method};
+use crate::scoring::{DoubtKind, Method, ReadingBudget};
 use chrono::NaiveDate;
 use tui_input::Input;
+
+/// Lines of a chart on a page.
+const CHART_LINES: usize = 9;
 
 /// A dialog.
 #[derive(Debug, Clone)]
@@ -195,6 +201,13 @@ pub enum Purpose {
         /// The day.
         day: NaiveDate,
     },
+    /// Record a control.
+    Control {
+        /// The instrument.
+        instrument: String,
+        /// The probe, for a meter.
+        probe: Option<String>,
+    },
 }
 
 /// What a row of a form holds.
@@ -330,6 +343,15 @@ pub enum Content {
     Group(Box<OpenGroup>),
     /// What a second test came to.
     Outcome(Box<SecondTestOutcome>),
+    /// Everything about an instrument and its controls.
+    Instrument(Box<InstrumentRow>),
+    /// Where the uncertainty of each reading of a piece comes from.
+    Budget {
+        /// Number of the piece.
+        number: String,
+        /// The budgets.
+        budgets: Vec<ReadingBudget>,
+    },
     /// A product, by its id.
     Product(String),
     /// Text.
@@ -364,6 +386,11 @@ impl Page {
             }
             Content::Group(group) => group_page(group, columns, state.facts.offset),
             Content::Outcome(outcome) => outcome_page(outcome, columns),
+            Content::Instrument(row) => {
+                let facts = &state.facts;
+                instrument_rows(row, columns, CHART_LINES, facts.marks, facts.offset)
+            }
+            Content::Budget { number, budgets } => budget_page(number, budgets, columns),
             Content::Product(id) => product_rows(state, id, columns),
             Content::Text(lines) => lines
                 .iter()

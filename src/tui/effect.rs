@@ -1,5 +1,6 @@
 //! What a screen wants done. Only the shell does it.
 
+use crate::desk::ControlRequest;
 use crate::desk::review_views::Ending;
 use crate::desk::views::{Draft, Field};
 use crate::evidence::SecondTest;
@@ -55,6 +56,15 @@ pub enum Effect {
     LoadHolds,
     /// Read the pieces in stock.
     LoadStock,
+    /// Read where the instruments stand.
+    LoadInstruments,
+    /// Read the uncertainty budgets of a piece.
+    LoadBudget {
+        /// Its number.
+        number: String,
+    },
+    /// Record a control.
+    RecordControl(Box<ControlRequest>),
     /// Read the account of a day; `None` is today.
     LoadDay(Option<NaiveDate>),
     /// Read a lot with its pieces and its draft, to log into it.

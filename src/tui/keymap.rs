@@ -78,6 +78,8 @@ pub enum Place {
     Holds,
     /// The list of pieces in stock.
     Stock,
+    /// The list of instruments.
+    Instruments,
     /// The list of products.
     Reference,
     /// The account of a day.
@@ -133,6 +135,10 @@ pub enum Act {
     PartWith,
     /// Writes what is shown to files.
     WriteFiles,
+    /// Records a control of the selected instrument.
+    Control,
+    /// Opens the uncertainty budgets of the selected piece.
+    Budget,
     /// Undoes the last act.
     Undo,
     /// Shows the list of screens.
@@ -145,6 +151,8 @@ pub enum Act {
     GoHolds,
     /// Goes to the stock.
     GoStock,
+    /// Goes to the instruments.
+    GoInstruments,
     /// Goes to the reference.
     GoReference,
     /// Goes to the day sheet.
@@ -223,26 +231,53 @@ pub struct Binding {
 }
 
 use Place::{
-    Bench, Choice, Day, Evidence, Filter, Form, Holds, Lots, Page, Palette, Question, Reference, ScreenList,
-    Shipments, Stock,
+    Bench, Choice, Day, Evidence, Filter, Form, Holds, Instruments, Lots, Page, Palette, Question, Reference,
+    ScreenList, Shipments, Stock,
 };
 
 const EVERYWHERE: &[Place] = &[
-    Shipments, Lots, Bench, Question, Holds, Stock, Reference, Day, Filter, Palette, Choice, ScreenList,
-    Form, Evidence, Page,
+    Shipments,
+    Lots,
+    Bench,
+    Question,
+    Holds,
+    Stock,
+    Instruments,
+    Reference,
+    Day,
+    Filter,
+    Palette,
+    Choice,
+    ScreenList,
+    Form,
+    Evidence,
+    Page,
 ];
 /// Everywhere but on the first screen.
 const BELOW: &[Place] = &[
-    Lots, Bench, Question, Holds, Stock, Reference, Day, Filter, Palette, Choice, ScreenList, Form, Evidence,
+    Lots,
+    Bench,
+    Question,
+    Holds,
+    Stock,
+    Instruments,
+    Reference,
+    Day,
+    Filter,
+    Palette,
+    Choice,
+    ScreenList,
+    Form,
+    Evidence,
     Page,
 ];
-const SCREENS: &[Place] = &[Shipments, Lots, Bench, Question, Holds, Stock, Reference, Day];
-const LISTS: &[Place] = &[Shipments, Lots, Holds, Stock, Reference];
-const DIGITS: &[Place] = &[Shipments, Lots, Holds, Stock, Reference, Day, ScreenList];
-const FILTERED: &[Place] = &[Shipments, Holds, Stock, Reference];
+const SCREENS: &[Place] = &[Shipments, Lots, Bench, Question, Holds, Stock, Instruments, Reference, Day];
+const LISTS: &[Place] = &[Shipments, Lots, Holds, Stock, Instruments, Reference];
+const DIGITS: &[Place] = &[Shipments, Lots, Holds, Stock, Instruments, Reference, Day, ScreenList];
+const FILTERED: &[Place] = &[Shipments, Holds, Stock, Instruments, Reference];
 const PAGES: &[Place] = &[Evidence, Page];
 /// Where rows are paged through.
-const PAGED: &[Place] = &[Shipments, Lots, Holds, Stock, Reference, Day, Evidence, Page];
+const PAGED: &[Place] = &[Shipments, Lots, Holds, Stock, Instruments, Reference, Day, Evidence, Page];
 const TYPING: &[Place] = &[Bench, Question, Filter, Palette, Form];
 
 /// Makes rows of the table.
@@ -287,6 +322,9 @@ pub const TABLE: &[Binding] = bindings![
     3 deed [Key::Ctrl('n')] SecondTest &[Holds, Evidence], "test",
         "Lists the methods for a second test of the selected piece, the one to try first at the top, each with the \
          number why; then takes its result.";
+    3 deed [Key::Ctrl('n')] Control &[Instruments], "control",
+        "Records a control of the selected instrument on a reference piece. When it fails, everything read since the last \
+         one that passed goes back on hold, and what is in stock goes on the recall list.";
     3 deed [Key::F(5), Key::Ctrl('k')] Settle &[Holds, Evidence], "settle",
         "Settles a doubt by a person's decision, with a reason and the second test it rests on.";
     3 deed [Key::F(7), Key::Ctrl('n')] WriteFiles &[Day], "write files",
@@ -296,6 +334,8 @@ pub const TABLE: &[Binding] = bindings![
     7 deed [Key::Ctrl('n')] NextProbe &[Bench, Question], "probe", "Chooses the next probe of the desk.";
     6 deed [Key::Ctrl('e')] Evidence &[Bench, Question, Holds], "evidence",
         "Opens everything the standing of the selected piece rests on.";
+    7 deed [Key::Ctrl('a')] Budget &[Bench, Question, Evidence], "budget",
+        "Opens the uncertainty of each reading of the selected piece, line by line, with the source of each line.";
     5 deed [Key::F(4), Key::Ctrl('r')] Correct &[Bench, Question, Holds, Evidence], "correct",
         "Corrects a reading or the serial of the selected piece; asks why.";
     6 deed [Key::F(6), Key::Ctrl('o')] Hold &[Bench, Question, Holds, Evidence], "hold",
@@ -335,8 +375,10 @@ pub const TABLE: &[Binding] = bindings![
     0 move [Key::Char('3')] GoHolds DIGITS, "holds",
         "Goes to Holds: what is set aside and what would settle it.";
     0 move [Key::Char('4')] GoStock DIGITS, "stock", "Goes to Stock: what was released and can be sold.";
-    0 move [Key::Char('5')] GoReference DIGITS, "reference", "Goes to Reference: the products.";
-    0 move [Key::Char('6')] GoDay DIGITS, "day", "Goes to Day: counts, money, doubts and decisions of a day.";
+    0 move [Key::Char('5')] GoInstruments DIGITS, "instruments",
+        "Goes to Instruments: controls, charts and drift.";
+    0 move [Key::Char('6')] GoReference DIGITS, "reference", "Goes to Reference: the products.";
+    0 move [Key::Char('7')] GoDay DIGITS, "day", "Goes to Day: counts, money, doubts and decisions of a day.";
     0 deed [Key::Ctrl('l')] Redraw EVERYWHERE, "draw again", "Draws the whole screen again.";
     5 deed [Key::F(10), Key::Ctrl('q'), Key::Ctrl('c')] Quit EVERYWHERE, "quit",
         "Ends the program. Everything typed is already saved.";

@@ -7,8 +7,10 @@ use crate::desk::review_views::{
     DayView, OpenGroup, SampleView, SecondTestOutcome, SecondTestView, StockView,
 };
 use crate::desk::views::{Draft, Echo, LotView, PieceView, ShipmentView};
+use crate::desk::{ControlOutcome, InstrumentsView};
 use crate::intake::LotId;
 use crate::physics::recording::RingRecording;
+use crate::scoring::ReadingBudget;
 
 /// A refusal or a failure, in words for people.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -120,6 +122,17 @@ pub enum Message {
     Holds(Vec<OpenGroup>),
     /// The pieces in stock.
     Stock(Vec<StockView>),
+    /// Where the instruments stand.
+    Instruments(Box<InstrumentsView>),
+    /// The uncertainty budgets of a piece.
+    Budgets {
+        /// Its number.
+        number: String,
+        /// The budgets.
+        budgets: Vec<ReadingBudget>,
+    },
+    /// A control was recorded.
+    ControlRecorded(Box<ControlOutcome>),
     /// The account of a day.
     Day(Box<DayView>),
     /// A piece of which a doubt is to be settled, with its second tests.

@@ -28,6 +28,14 @@ pub(super) fn review(desk: &mut Desk, effect: Effect) -> Result<Vec<Message>, Ap
     Ok(match effect {
         Effect::LoadHolds => vec![Message::Holds(desk.open_groups()?)],
         Effect::LoadStock => vec![Message::Stock(desk.stock(&Default::default())?)],
+        Effect::LoadInstruments => vec![Message::Instruments(Box::new(desk.instruments_view()?))],
+        Effect::LoadBudget { number } => {
+            let (number, budgets) = desk.budgets(&number)?;
+            vec![Message::Budgets { number, budgets }]
+        }
+        Effect::RecordControl(request) => {
+            vec![Message::ControlRecorded(Box::new(desk.record_control(&request)?))]
+        }
         Effect::LoadDay(day) => vec![Message::Day(Box::new(desk.day(day)?))],
         Effect::RecordTest { piece, test } => {
             vec![Message::TestRecorded(Box::new(desk.record_second_test(&piece, *test)?))]

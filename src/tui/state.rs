@@ -7,6 +7,7 @@ use super::keymap::{Key, Place};
 use super::message::Trouble;
 use crate::desk::review_views::{DayView, StockView};
 use crate::desk::views::{Draft, Field, LotView, PieceView, ShipmentView};
+use crate::desk::{InstrumentRow, InstrumentsView};
 use crate::evidence::Probe;
 use crate::present::spectrum::Marks;
 use chrono::FixedOffset;
@@ -37,6 +38,8 @@ pub enum Screen {
     Holds,
     /// What was released.
     Stock,
+    /// The instruments and their controls.
+    Instruments,
     /// The products.
     Reference,
     /// The account of a day.
@@ -45,8 +48,15 @@ pub enum Screen {
 
 impl Screen {
     /// All screens in the order of their digits, from 1.
-    pub const ALL: [Screen; 6] =
-        [Screen::Receive, Screen::Bench, Screen::Holds, Screen::Stock, Screen::Reference, Screen::Day];
+    pub const ALL: [Screen; 7] = [
+        Screen::Receive,
+        Screen::Bench,
+        Screen::Holds,
+        Screen::Stock,
+        Screen::Instruments,
+        Screen::Reference,
+        Screen::Day,
+    ];
 
     /// Returns the name people read.
     pub fn name(self) -> &'static str {
@@ -55,6 +65,7 @@ impl Screen {
             Screen::Bench => "Bench",
             Screen::Holds => "Holds",
             Screen::Stock => "Stock",
+            Screen::Instruments => "Instruments",
             Screen::Reference => "Reference",
             Screen::Day => "Day",
         }
@@ -67,6 +78,7 @@ impl Screen {
             Screen::Bench => "readings, piece by piece",
             Screen::Holds => "what is set aside, and what would settle it",
             Screen::Stock => "what was released and can be sold",
+            Screen::Instruments => "where each instrument stands, its controls and drift",
             Screen::Reference => "the products and what they are made of",
             Screen::Day => "the account of a day: counts, money, decisions",
         }
@@ -330,6 +342,34 @@ impl StockList {
     }
 }
 
+/// The list of instruments.
+#[derive(Debug, Clone, Default)]
+pub struct InstrumentList {
+    /// The instruments; `None` until they are read.
+    pub view: Option<InstrumentsView>,
+    /// Selected row among those that pass the filter.
+    pub selected: usize,
+    /// The filter.
+    pub filter: ListFilter,
+}
+
+impl InstrumentList {
+    /// Returns the rows that pass the filter.
+    pub fn visible(&self) -> Vec<&InstrumentRow> {
+        let rows = self.view.iter().flat_map(|view| &view.rows);
+        rows.filter(|row| {
+            let text = format!("{} {} {}", row.name(), row.instrument.kind, row.state.word());
+            self.filter.passes(&text)
+        })
+        .collect()
+    }
+
+    /// Returns the selected row.
+    pub fn current(&self) -> Option<&InstrumentRow> {
+        self.visible().get(self.selected).copied()
+    }
+}
+
 /// The account of a day.
 #[derive(Debug, Clone, Default)]
 pub struct DaySheet {
@@ -365,6 +405,8 @@ pub struct State {
     pub holds: Holds,
     /// The list of pieces in stock.
     pub stock: StockList,
+    /// The list of instruments.
+    pub instruments: InstrumentList,
     /// The list of products.
     pub reference: ReferenceList,
     /// The account of a day.
@@ -396,6 +438,7 @@ impl State {
             bench: Bench::default(),
             holds: Holds::default(),
             stock: StockList::default(),
+            instruments: InstrumentList::default(),
             reference: ReferenceList::default(),
             day: DaySheet::default(),
             devices: Vec::new(),
@@ -425,6 +468,7 @@ impl State {
             Screen::Receive if self.receive.at == ReceiveAt::Shipments => Some(&self.receive.filter),
             Screen::Holds => Some(&self.holds.filter),
             Screen::Stock => Some(&self.stock.filter),
+            Screen::Instruments => Some(&self.instruments.filter),
             Screen::Reference => Some(&self.reference.filter),
             Screen::Receive | Screen::Bench | Screen::Day => None,
         }
@@ -446,6 +490,7 @@ impl State {
             },
             Screen::Holds => Place::Holds,
             Screen::Stock => Place::Stock,
+            Screen::Instruments => Place::Instruments,
             Screen::Reference => Place::Reference,
             Screen::Day => Place::Day,
         }

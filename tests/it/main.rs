@@ -2,11 +2,13 @@
 
 mod bench;
 mod cli;
+mod controls;
 mod desk;
 mod device_cli;
 mod device_screens;
 mod devices;
 mod false_alarms;
+mod instrument_screens;
 mod instruments;
 mod intake;
 mod lot_screen;

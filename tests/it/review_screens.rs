@@ -466,7 +466,7 @@ fn the_stock_is_listed_with_fine_mass_and_value_and_opens_the_evidence() {
 #[test]
 fn the_day_sheet_is_scrolled_turned_and_written() {
     let mut desk = Desk::on_holds();
-    desk.keys("6");
+    desk.keys("7");
     assert_eq!(desk.state.screen, Screen::Day);
     picture("day", &desk);
     desk.keys("<End>");
@@ -521,8 +521,8 @@ fn every_screen() -> Vec<(&'static str, Desk)> {
         ("release", "<Down><C-y>"),
         ("refused", "<Down><C-y><Enter>"),
         ("stock", "4"),
-        ("day", "6"),
-        ("write", "6<F7>"),
+        ("day", "7"),
+        ("write", "7<F7>"),
     ];
     let mut desks: Vec<_> = scripts
         .into_iter()

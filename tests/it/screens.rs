@@ -129,7 +129,7 @@ fn a_correction_asks_field_value_and_reason() {
 #[test]
 fn the_products_can_be_filtered() {
     let mut desk = Desk::with_shipments();
-    desk.keys("5/gold");
+    desk.keys("6/gold");
     picture("reference", &desk);
 }
 
@@ -428,7 +428,9 @@ fn the_list_of_screens_is_answered_by_a_digit_or_by_enter() {
     assert_eq!(desk.state.screen, Screen::Holds);
     desk.keys("<C-t><Down><Enter>");
     assert_eq!(desk.state.screen, Screen::Stock);
-    for (digit, screen) in [("5", Screen::Reference), ("6", Screen::Day), ("1", Screen::Receive)] {
+    for (digit, screen) in
+        [("5", Screen::Instruments), ("6", Screen::Reference), ("7", Screen::Day), ("1", Screen::Receive)]
+    {
         desk.keys(digit);
         assert_eq!(desk.state.screen, screen);
     }

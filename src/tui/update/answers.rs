@@ -5,6 +5,7 @@ use super::super::effect::{Effect, Then};
 use super::super::message::Message;
 use super::super::state::{Notice, OnDisk, Screen, Shown, State};
 use super::{bench, forms, lists, review, review_forms};
+use crate::desk::ControlOutcome;
 use crate::desk::views::{PieceView, ShipmentView};
 use crate::present::words::count;
 
@@ -134,6 +135,26 @@ pub(super) fn take(state: &mut State, message: Message) -> Vec<Effect> {
             lists::keep_inside(state);
             Vec::new()
         }
+        Message::Instruments(view) => {
+            state.instruments.view = Some(*view);
+            lists::keep_inside(state);
+            Vec::new()
+        }
+        Message::Budgets { number, budgets } => {
+            let page = Page::new("Budget", Content::Budget { number, budgets });
+            state.dialogs.push(Dialog::Page(page));
+            Vec::new()
+        }
+        Message::ControlRecorded(outcome) => {
+            forms::done(state);
+            let (refused, text) = control_text(&outcome);
+            state.notice = Some(if refused { Notice::Refused(text) } else { Notice::Done(text) });
+            let mut effects = refresh(state);
+            if refused {
+                effects.push(Effect::Bell(2));
+            }
+            effects
+        }
         Message::Day(day) => {
             if state.day.view.as_ref().is_none_or(|view| view.day != day.day) {
                 state.day.offset = 0;
@@ -229,6 +250,7 @@ fn refresh(state: &State) -> Vec<Effect> {
         Screen::Receive => effects.push(Effect::LoadShipments),
         Screen::Holds => effects.push(Effect::LoadHolds),
         Screen::Stock => effects.push(Effect::LoadStock),
+        Screen::Instruments => effects.push(Effect::LoadInstruments),
         Screen::Day => effects.push(Effect::LoadDay(state.day.view.as_ref().map(|view| view.day))),
         Screen::Bench | Screen::Reference => {}
     }
@@ -241,4 +263,19 @@ fn refresh(state: &State) -> Vec<Effect> {
         effects.push(Effect::OpenPiece { number: number.clone(), then: Then::Refresh });
     }
     effects
+}
+
+/// Says what a control came to, and whether it failed.
+fn control_text(outcome: &ControlOutcome) -> (bool, String) {
+    let control = &outcome.control;
+    if control.passed {
+        return (false, format!("The control passed: {}.", control.finding));
+    }
+    let mut text = format!("the control failed: {}", control.finding);
+    for (what, pieces) in [("back on hold", &outcome.held), ("on the recall list", &outcome.recalled)] {
+        if !pieces.is_empty() {
+            text.push_str(&format!("; {} {what}", count(pieces.len(), "piece", "pieces")));
+        }
+    }
+    (true, text)
 }

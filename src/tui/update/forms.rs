@@ -108,7 +108,16 @@ pub(super) fn target(state: &State) -> Target {
         Screen::Stock => {
             state.stock.current().map_or(Target::None, |piece| Target::Load(piece.piece.clone()))
         }
-        Screen::Receive | Screen::Reference | Screen::Day => Target::None,
+        Screen::Receive | Screen::Instruments | Screen::Reference | Screen::Day => Target::None,
+    }
+}
+
+/// Returns the number of the selected piece.
+pub(super) fn selected_number(state: &State) -> Option<String> {
+    match target(state) {
+        Target::Piece(piece) => Some(piece.number.clone()),
+        Target::Load(number) => Some(number),
+        Target::None => None,
     }
 }
 

@@ -79,6 +79,7 @@ fn length(state: &State) -> usize {
         },
         Screen::Holds => state.holds.rows().len(),
         Screen::Stock => state.stock.visible().len(),
+        Screen::Instruments => state.instruments.visible().len(),
         Screen::Reference => state.visible_products().len(),
         Screen::Bench | Screen::Day => 0,
     }
@@ -93,6 +94,7 @@ fn selected_mut(state: &mut State) -> Option<&mut usize> {
         }),
         Screen::Holds => Some(&mut state.holds.selected),
         Screen::Stock => Some(&mut state.stock.selected),
+        Screen::Instruments => Some(&mut state.instruments.selected),
         Screen::Reference => Some(&mut state.reference.selected),
         Screen::Bench | Screen::Day => None,
     }
@@ -116,6 +118,8 @@ pub(super) fn keep_inside(state: &mut State) {
     }
     let stock = state.stock.visible().len();
     state.stock.selected = state.stock.selected.min(stock.saturating_sub(1));
+    let instruments = state.instruments.visible().len();
+    state.instruments.selected = state.instruments.selected.min(instruments.saturating_sub(1));
 }
 
 /// Opens the selected row.
@@ -144,7 +148,25 @@ fn open(state: &mut State) -> Vec<Effect> {
             }
             Vec::new()
         }
+        Screen::Instruments => {
+            if let Some(row) = state.instruments.current() {
+                let content = Content::Instrument(Box::new(row.clone()));
+                state.dialogs.push(Dialog::Page(Page::new("Instrument", content)));
+            }
+            Vec::new()
+        }
         Screen::Bench | Screen::Day => Vec::new(),
+    }
+}
+
+/// Opens the uncertainty budgets of the selected piece.
+pub(super) fn show_budget(state: &mut State) -> Vec<Effect> {
+    match forms::selected_number(state) {
+        Some(number) => vec![Effect::LoadBudget { number }],
+        None => {
+            state.notice = Some(Notice::Refused("no logged piece is selected".to_owned()));
+            Vec::new()
+        }
     }
 }
 

@@ -81,12 +81,15 @@ fn carry_out(state: &mut State, act: Act) -> Vec<Effect> {
         Act::GoBench => go(state, Screen::Bench),
         Act::GoHolds => go(state, Screen::Holds),
         Act::GoStock => go(state, Screen::Stock),
+        Act::GoInstruments => go(state, Screen::Instruments),
         Act::GoReference => go(state, Screen::Reference),
         Act::GoDay => go(state, Screen::Day),
         Act::Correct => forms::ask_correct(state),
         Act::Hold => forms::ask_hold(state),
         Act::Void => forms::ask_void(state),
         Act::Evidence => lists::show_evidence(state),
+        Act::Budget => lists::show_budget(state),
+        Act::Control => review_forms::ask_control(state),
         Act::Mark
         | Act::SecondTest
         | Act::Settle
@@ -112,7 +115,9 @@ fn local(state: &mut State, act: Act) -> Vec<Effect> {
     }
     match state.screen {
         Screen::Bench => bench::act(state, act),
-        Screen::Receive | Screen::Holds | Screen::Stock | Screen::Reference => lists::act(state, act),
+        Screen::Receive | Screen::Holds | Screen::Stock | Screen::Instruments | Screen::Reference => {
+            lists::act(state, act)
+        }
         Screen::Day => lists::day_act(state, act),
     }
 }
@@ -180,6 +185,7 @@ fn filter_mut(state: &mut State) -> Option<&mut ListFilter> {
         Screen::Receive if state.receive.at == ReceiveAt::Shipments => Some(&mut state.receive.filter),
         Screen::Holds => Some(&mut state.holds.filter),
         Screen::Stock => Some(&mut state.stock.filter),
+        Screen::Instruments => Some(&mut state.instruments.filter),
         Screen::Reference => Some(&mut state.reference.filter),
         Screen::Receive | Screen::Bench | Screen::Day => None,
     }
@@ -193,6 +199,7 @@ fn go(state: &mut State, screen: Screen) -> Vec<Effect> {
         Screen::Receive => vec![Effect::LoadShipments],
         Screen::Holds => vec![Effect::LoadHolds],
         Screen::Stock => vec![Effect::LoadStock],
+        Screen::Instruments => vec![Effect::LoadInstruments],
         Screen::Day => vec![Effect::LoadDay(None)],
         Screen::Bench | Screen::Reference => Vec::new(),
     }

@@ -6,8 +6,10 @@ use super::super::message::Trouble;
 use super::super::second_test::{build, rows};
 use super::super::state::{Notice, State};
 use super::forms::{ask, refuse};
+use crate::desk::ControlRequest;
 use crate::desk::review_views::{Ending, SecondTestView};
 use crate::desk::views::{HoldView, PieceView};
+use crate::evidence::control::ControlReason;
 use crate::intake::HoldId;
 use crate::present::holds::numbers_text;
 use crate::present::second_test::{caution, surrender_caution, test_text};
@@ -136,6 +138,30 @@ pub(super) fn ask_files(state: &mut State) -> Vec<Effect> {
     )
 }
 
+/// Asks for the value of a control of the selected instrument.
+pub(super) fn ask_control(state: &mut State) -> Vec<Effect> {
+    let Some(row) = state.instruments.current() else { return Vec::new() };
+    if row.instrument.checked_on.is_empty() {
+        let text = format!(
+            "the register holds no reference piece for `{}`; `scruple instrument set FILE` registers some",
+            row.instrument.name
+        );
+        state.notice = Some(Notice::Refused(text));
+        return Vec::new();
+    }
+    let mut reasons = vec!["as it follows".to_owned()];
+    reasons.extend(ControlReason::ALL.iter().map(|reason| reason.words().to_owned()));
+    let rows = vec![
+        options("on", "arrows choose the reference piece", row.instrument.checked_on.clone()),
+        FormRow::new("value", "as the instrument shows it", RowKind::Text),
+        FormRow::new("temperature", "of the reference piece; may stay empty", RowKind::Optional),
+        options("why", "arrows choose", reasons),
+    ];
+    let title = format!("Control of {}", row.name());
+    let purpose = Purpose::Control { instrument: row.instrument.name.clone(), probe: row.probe.clone() };
+    ask(state, Form::new(purpose, title, rows))
+}
+
 /// Carries out a filled form of the review.
 pub(super) fn submit(state: &mut State, purpose: Purpose) -> Vec<Effect> {
     let Some(Dialog::Form(form)) = state.dialogs.last_mut() else { return Vec::new() };
@@ -178,6 +204,23 @@ pub(super) fn submit(state: &mut State, purpose: Purpose) -> Vec<Effect> {
             // A PIN counts as typed, blanks and all.
             let pin = form.rows.first().map_or_else(String::new, |row| row.input.value().to_owned());
             vec![effect.with_pin(Pin(pin))]
+        }
+        Purpose::Control { instrument, probe } => {
+            let reference = match form.rows.first().map(|row| &row.kind) {
+                Some(RowKind::Options { options, selected }) => {
+                    options.get(*selected).cloned().unwrap_or_default()
+                }
+                _ => String::new(),
+            };
+            let reason = chosen(3).checked_sub(1).and_then(|index| ControlReason::ALL.get(index)).copied();
+            vec![Effect::RecordControl(Box::new(ControlRequest {
+                reference,
+                value: text(1),
+                instrument: Some(instrument),
+                probe,
+                temperature: Some(text(2)).filter(|text| !text.is_empty()),
+                reason,
+            }))]
         }
         Purpose::WriteDay { day } => {
             let files = Files { html: chosen(1) != 2, pdf: chosen(1) != 1 };

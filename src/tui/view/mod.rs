@@ -16,6 +16,7 @@ mod day;
 mod dialogs;
 mod form;
 mod holds;
+mod instruments;
 mod receive;
 mod reference;
 mod second_test;
@@ -50,6 +51,9 @@ pub fn draw(state: &State, theme: Theme, frame: &mut Frame) {
     }
 }
 
+/// Below this width only the screen one is on is named.
+const NARROW: usize = 70;
+
 /// Says which size is needed.
 fn too_small(canvas: &mut Canvas) {
     let words = format!(
@@ -74,6 +78,7 @@ fn draw_all(state: &State, canvas: &mut Canvas) -> Option<Position> {
         Screen::Bench => bench::draw(state, &mut body),
         Screen::Holds => holds::draw(state, &mut body),
         Screen::Stock => stock::draw(state, &mut body),
+        Screen::Instruments => instruments::draw(state, &mut body),
         Screen::Reference => reference::draw(state, &mut body),
         Screen::Day => {
             day::draw(state, &mut body);
@@ -95,32 +100,44 @@ fn draw_all(state: &State, canvas: &mut Canvas) -> Option<Position> {
     }
 }
 
-/// Returns the header: where one is, and on the right what must not be forgotten.
+/// Returns the header: where one is, and on the right what must not be forgotten; the names of the other screens give way.
 fn header(state: &State, width: usize) -> Row {
-    let narrow = width < 70;
-    let mut row = Row::of(Tone::Quiet, " scruple");
-    for screen in Screen::ALL {
-        let here = screen == state.screen;
-        if here || !narrow {
-            row = row
-                .with(Tone::Plain, "   ")
-                .with(if here { Tone::Accent } else { Tone::Quiet }, screen.name());
+    let mark = header_mark(state, width);
+    let names = |gap: usize, all: bool| {
+        let mut row = Row::of(Tone::Quiet, " scruple");
+        for screen in Screen::ALL {
+            let here = screen == state.screen;
+            if here || all {
+                row = row
+                    .with(Tone::Plain, " ".repeat(gap))
+                    .with(if here { Tone::Accent } else { Tone::Quiet }, screen.name());
+            }
         }
+        row
+    };
+    let beside = mark.as_ref().map_or(0, |(_, words)| text::width(words) + 1);
+    let fits = |row: &Row| width >= NARROW && row.width() + beside < width;
+    let row = [names(3, true), names(2, true)].into_iter().find(fits).unwrap_or_else(|| names(3, false));
+    match mark {
+        Some((tone, words)) => row.right(width - 1, tone, words),
+        None => row,
     }
-    let work = state.bench.work.as_ref();
-    match work.map(|work| &work.disk) {
-        Some(OnDisk::NotSaved(_)) => row.right(width - 1, Tone::Refuse, "NOT SAVED"),
-        _ => match work.filter(|work| work.half_filled() && state.screen != Screen::Bench) {
-            Some(work) => row.right(width - 1, Tone::Hold, format!("in hand: {}", work.lot.number)),
-            None if narrow && state.screen == Screen::Bench => match work {
-                Some(work) => {
-                    let words = format!("{}  {} of {}", work.lot.number, work.lot.logged, work.lot.expected);
-                    row.right(width - 1, Tone::Plain, words)
-                }
-                None => row,
-            },
-            None => row,
-        },
+}
+
+/// Returns what must not be forgotten.
+fn header_mark(state: &State, width: usize) -> Option<(Tone, String)> {
+    let work = state.bench.work.as_ref()?;
+    let here = state.screen == Screen::Bench;
+    match &work.disk {
+        OnDisk::NotSaved(_) => Some((Tone::Refuse, "NOT SAVED".to_owned())),
+        OnDisk::Saved if work.half_filled() && !here => {
+            Some((Tone::Hold, format!("in hand: {}", work.lot.number)))
+        }
+        OnDisk::Saved if here && width < NARROW => {
+            let words = format!("{}  {} of {}", work.lot.number, work.lot.logged, work.lot.expected);
+            Some((Tone::Plain, words))
+        }
+        OnDisk::Saved => None,
     }
 }
 

@@ -2,6 +2,7 @@
 
 use super::{Desk, GOLD, SILVER, at, lot, money, offers, open_doubt, piece, uuid};
 use chrono::NaiveDate;
+use scruple::desk::InstrumentsView;
 use scruple::desk::review_views::{
     DayLot, DayView, DecisionView, Ending, OpenGroup, SampleView, SecondTestOutcome, SecondTestView,
     StockView, Worth,
@@ -14,7 +15,7 @@ use scruple::quantity::{Frequency, Mass};
 use scruple::reference::{MaterialId, Metal, ProductId};
 use scruple::scoring::{
     Construction, Doubt, DoubtKind, Excluded, Figure, FigureLine, Method, NotToldApart, Offer, Outcome,
-    Power, Scope, SecondTestReport, Standing,
+    Power, ReadingBudget, Scope, SecondTestReport, Standing,
 };
 use scruple::tui::effect::{Effect, Pin};
 use scruple::tui::message::{Message, Trouble};
@@ -25,6 +26,10 @@ pub struct Review {
     pub tests: Vec<SecondTestView>,
     pub samples: Vec<SampleView>,
     pub stock: Vec<StockView>,
+    /// Where the instruments stand, once the desk knows.
+    pub instruments: Option<InstrumentsView>,
+    /// The budgets of whatever piece is asked for.
+    pub budgets: Vec<ReadingBudget>,
     /// The PIN that decisions need.
     pub pin: Option<String>,
 }
@@ -158,6 +163,13 @@ impl Desk {
         }
         match effect {
             Effect::LoadStock => vec![Message::Stock(self.review.stock.clone())],
+            Effect::LoadInstruments => {
+                let view = self.review.instruments.clone();
+                view.map(|view| Message::Instruments(Box::new(view))).into_iter().collect()
+            }
+            Effect::LoadBudget { number } => {
+                vec![Message::Budgets { number, budgets: self.review.budgets.clone() }]
+            }
             Effect::LoadDay(day) => vec![Message::Day(Box::new(self.day(day)))],
             Effect::RecordTest { piece, test } => self.record(&piece, *test),
             Effect::ReadRecording { row, path } if path.contains("noise") => {
