@@ -32,6 +32,7 @@ mod settle;
 mod shipments;
 mod stock;
 mod test_args;
+mod type_book;
 
 use crate::desk::config::{book_path, config_folder};
 use crate::desk::{AppError, Desk, ErrorKind, Settings};
@@ -138,6 +139,8 @@ enum Command {
     Price(price::PriceArgs),
     /// Products and materials, and a dealer's own
     Reference(reference::ReferenceArgs),
+    /// What released pieces taught, beside the published figures
+    TypeBook(type_book::TypeBookArgs),
     /// The journal of the book
     Journal(journal::JournalArgs),
     /// Open the screens on an invented day, in a book that is thrown away
@@ -277,6 +280,7 @@ fn dispatch(cli: Cli) -> Result<Asked, AppError> {
         Some(Command::Piece(args)) => piece::run(&args, &desk()?, json)?,
         Some(Command::Price(args)) => price::run(&args, &mut desk()?, json)?,
         Some(Command::Reference(args)) => reference::run(&args, &settings, json)?,
+        Some(Command::TypeBook(args)) => type_book::run(&args, &desk()?, json)?,
         Some(Command::Journal(args)) => journal::run(&args, &desk()?, json)?,
         Some(Command::Completions(args)) => completions::run(&args),
     };

@@ -99,7 +99,8 @@ impl Setup {
         evidence.second_tests.push(test);
         let price = reader.price(product.metal)?.map(|row| row.per_troy_ounce);
         let lot_size = lot_of(reader, row.lot)?.expected;
-        let mut assessment = assess(&self.rules(), &Declared { product, price, lot_size }, &evidence);
+        let mut assessment =
+            assess(&self.rules(), &Declared { product, price, lot_size, type_book: None }, &evidence);
         Ok(assessment.second_tests.pop().expect("scoring reports on each second test"))
     }
 

@@ -44,8 +44,9 @@ impl Setup {
         let tests = reader.second_tests_of(piece)?;
         let evidence = evidence(&readings, &tests);
         let price = reader.price(product.metal)?.map(|row| row.per_troy_ounce);
-        let assessment =
-            assess(&self.rules(), &Declared { product, price, lot_size: lot.expected }, &evidence);
+        let book = self.type_book_in_force(writer, &row.product)?;
+        let declared = Declared { product, price, lot_size: lot.expected, type_book: book.as_ref() };
+        let assessment = assess(&self.rules(), &declared, &evidence);
         let (id, summary) =
             self.keep_assessment(writer, &row, &assessment, (&readings, &tests), price, lot.expected)?;
         let (own, shared): (Vec<&Doubt>, Vec<&Doubt>) = open_doubts(reader, &row, &readings, &assessment)?

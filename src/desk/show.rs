@@ -1,6 +1,7 @@
 //! Rows of the book as views for the faces.
 
 use super::settle::{body, evidence};
+use super::type_book::type_book_of;
 use super::views::{HoldView, LotView, PieceView, ReadingView, ShipmentView};
 use super::{AppError, Setup};
 use crate::evidence::{Amount, Measurand};
@@ -133,7 +134,10 @@ impl Setup {
         let Some(product) = self.catalogue.product(piece.product.as_str()).filter(|_| same_rules) else {
             return Ok(kept.assessment);
         };
-        let declared = Declared { product, price: kept.price, lot_size: kept.lot_size };
+        let used = kept.assessment.type_book.as_ref().map(|used| used.version.as_str());
+        let book = type_book_of(reader, &piece.product, used)?;
+        let declared =
+            Declared { product, price: kept.price, lot_size: kept.lot_size, type_book: book.as_ref() };
         let tests = reader.second_tests_of(piece.id)?;
         let again = assess(&self.rules(), &declared, &evidence(readings, &tests));
         Ok(if body(&again) == kept.body { again } else { kept.assessment })

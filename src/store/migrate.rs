@@ -30,7 +30,8 @@ macro_rules! embedded {
 }
 
 /// Every migration, oldest first. A released file never changes; a new one is added at the end.
-pub const MIGRATIONS: &[Migration] = embedded!["0001_create_book.sql", "0002_review_and_release.sql"];
+pub const MIGRATIONS: &[Migration] =
+    embedded!["0001_create_book.sql", "0002_review_and_release.sql", "0005_learn_type_book.sql"];
 
 /// Applies what is missing, after a backup when the book has a version already.
 ///

@@ -5,6 +5,7 @@ use super::keymap::Act;
 use crate::desk::review_views::{
     DayView, OpenGroup, SampleView, SecondTestOutcome, SecondTestView, StockView,
 };
+use crate::desk::type_book::TypeBookView;
 use crate::desk::views::{Draft, Echo, LotView, PieceView, ShipmentView};
 use crate::intake::LotId;
 use crate::physics::recording::RingRecording;
@@ -119,6 +120,8 @@ pub enum Message {
     Stock(Vec<StockView>),
     /// The account of a day.
     Day(Box<DayView>),
+    /// What released pieces taught about their products.
+    TypeBook(Vec<TypeBookView>),
     /// A piece of which a doubt is to be settled, with its second tests.
     Settling {
         /// The piece.

@@ -5,6 +5,7 @@ use super::holds::Holds;
 use super::keymap::{Key, Place};
 use super::message::Trouble;
 use crate::desk::review_views::{DayView, StockView};
+use crate::desk::type_book::TypeBookView;
 use crate::desk::views::{Draft, Field, LotView, PieceView, ShipmentView};
 use crate::evidence::Probe;
 use crate::present::spectrum::Marks;
@@ -345,6 +346,8 @@ pub struct ReferenceList {
     pub selected: usize,
     /// The filter.
     pub filter: ListFilter,
+    /// What released pieces taught about their products.
+    pub type_book: Vec<TypeBookView>,
 }
 
 /// Everything the screens know.

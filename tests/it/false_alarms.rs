@@ -51,6 +51,7 @@ impl Desk {
             product: self.catalogue.product(product).unwrap(),
             price: Some(Money::parse(price, euro).unwrap()),
             lot_size: 20,
+            type_book: None,
         };
         let rules = Rules {
             catalogue: self.catalogue,

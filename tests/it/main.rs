@@ -22,3 +22,4 @@ mod second_tests;
 mod store;
 mod terminal;
 mod tidy;
+mod type_book;

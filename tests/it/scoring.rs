@@ -95,7 +95,7 @@ impl Bench {
         let rules = Rules { catalogue, instruments: &self.instruments, policy: &self.policy, scans: &scans };
         let price = self.price.map(|text| Money::parse(text, self.policy.currency).unwrap());
         let product = catalogue.product(self.product).unwrap();
-        assess(&rules, &Declared { product, price, lot_size: self.lot_size }, &self.evidence)
+        assess(&rules, &Declared { product, price, lot_size: self.lot_size, type_book: None }, &self.evidence)
     }
 }
 

@@ -125,6 +125,10 @@ pub(super) fn take(state: &mut State, message: Message) -> Vec<Effect> {
             state.holds.set(groups);
             Vec::new()
         }
+        Message::TypeBook(views) => {
+            state.reference.type_book = views;
+            Vec::new()
+        }
         Message::Stock(pieces) => {
             state.stock.pieces = pieces;
             lists::keep_inside(state);
@@ -226,7 +230,8 @@ fn refresh(state: &State) -> Vec<Effect> {
         Screen::Holds => effects.push(Effect::LoadHolds),
         Screen::Stock => effects.push(Effect::LoadStock),
         Screen::Day => effects.push(Effect::LoadDay(state.day.view.as_ref().map(|view| view.day))),
-        Screen::Bench | Screen::Reference => {}
+        Screen::Reference => effects.push(Effect::LoadTypeBook),
+        Screen::Bench => {}
     }
     for dialog in &state.dialogs {
         let number = match dialog {

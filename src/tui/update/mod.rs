@@ -192,7 +192,8 @@ fn go(state: &mut State, screen: Screen) -> Vec<Effect> {
         Screen::Holds => vec![Effect::LoadHolds],
         Screen::Stock => vec![Effect::LoadStock],
         Screen::Day => vec![Effect::LoadDay(None)],
-        Screen::Bench | Screen::Reference => Vec::new(),
+        Screen::Reference => vec![Effect::LoadTypeBook],
+        Screen::Bench => Vec::new(),
     }
 }
 
