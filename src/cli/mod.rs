@@ -41,6 +41,7 @@ mod settle;
 mod shipments;
 mod stock;
 mod test_args;
+mod type_book;
 
 use crate::desk::config::{book_path, config_folder};
 use crate::desk::{AppError, Desk, ErrorKind, Settings, devices};
@@ -174,6 +175,8 @@ enum Command {
     Device(device::DeviceArgs),
     /// Show and record what a device sends, so that its profile can be written
     Listen(listen::ListenArgs),
+    /// What released pieces taught, beside the published figures
+    TypeBook(type_book::TypeBookArgs),
     /// The journal of the book
     Journal(journal::JournalArgs),
     /// Open the screens on an invented day, in a book that is thrown away
@@ -332,6 +335,7 @@ fn dispatch(cli: Cli) -> Result<Asked, AppError> {
         Some(Command::Reference(args)) => reference::run(&args, &settings, json)?,
         Some(Command::Device(args)) => device::run(&args, config_folder().as_deref(), json)?,
         Some(Command::Listen(args)) => listen::run(&args, json)?,
+        Some(Command::TypeBook(args)) => type_book::run(&args, &desk()?, json)?,
         Some(Command::Journal(args)) => journal::run(&args, &desk()?, json)?,
         Some(Command::Completions(args)) => completions::run(&args),
     };

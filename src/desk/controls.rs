@@ -383,6 +383,10 @@ impl Setup {
                 Whereabouts::Stock => {
                     let text = format!("`{}`: {}", control.instrument, control.finding);
                     writer.insert_recall(piece, control.id, &text)?;
+                    writer.withdraw_taught(
+                        piece,
+                        "recalled: an instrument behind its readings failed a control",
+                    )?;
                     writer.journal(Deed::PieceRecalled, &told(json!({ "why": text })), None)?;
                     outcome.recalled.push(number.clone());
                 }

@@ -39,6 +39,7 @@ mod settled;
 mod show;
 mod stock;
 mod take_back;
+pub mod type_book;
 pub mod views;
 
 pub use config::Settings;
@@ -53,6 +54,7 @@ pub use review_views::{
     DayLot, DayView, DecisionView, Ending, OpenGroup, OperatorView, PieceRecord, Role, SampleView,
     SecondTestOutcome, SecondTestView, StockFilter, StockView, Worth,
 };
+pub use type_book::{TypeBookRow, TypeBookView};
 pub use views::{
     Draft, DraftField, Echo, Field, HoldView, LogReport, LotView, PieceView, ReadingView, ShipmentView,
 };

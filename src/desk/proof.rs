@@ -22,7 +22,7 @@ impl Desk {
         let evidence = self.setup.evidence(reader, &readings, &[])?;
         let instruments = self.setup.as_taken(&readings);
         let rules = Rules { instruments: &instruments, ..self.setup.rules() };
-        let declared = Declared { product, price: None, lot_size: 1, source: None };
+        let declared = Declared { product, price: None, lot_size: 1, source: None, type_book: None };
         Ok((row.number.to_string(), reading_budgets(&rules, &declared, &evidence)))
     }
 }

@@ -191,6 +191,7 @@ impl Setup {
             rounding_rule: &rounding_rule,
             assessment,
         })?;
+        let taught = self.teach(writer, row, decision)?;
         Ok(json!({
             "piece": row.id.to_string(),
             "number": row.number.to_string(),
@@ -200,6 +201,7 @@ impl Setup {
             "value": worth.map(|(_, value)| value.to_string()),
             "rounding_rule": rounding_rule,
             "assessment": assessment.to_string(),
+            "taught": taught,
         }))
     }
 

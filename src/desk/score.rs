@@ -136,7 +136,7 @@ pub fn score(
     }
     let scans = Scans::default();
     let rules = Rules { catalogue, instruments, policy, scans: &scans };
-    Ok(assess(&rules, &Declared { product, price, lot_size: 1, source: None }, &evidence))
+    Ok(assess(&rules, &Declared { product, price, lot_size: 1, source: None, type_book: None }, &evidence))
 }
 
 /// Reads all typed readings of a request.

@@ -99,7 +99,8 @@ impl Setup {
         evidence.second_tests.push(test);
         let price = reader.price(product.metal)?.map(|row| row.per_troy_ounce);
         let lot = lot_of(reader, row.lot)?;
-        let declared = Declared { product, price, lot_size: lot.expected, source: Some(&lot.source) };
+        let (lot_size, source) = (lot.expected, Some(lot.source.as_str()));
+        let declared = Declared { product, price, lot_size, source, type_book: None };
         let mut assessment = self.assess_taken(&declared, &readings, &evidence);
         Ok(assessment.second_tests.pop().expect("scoring reports on each second test"))
     }

@@ -45,7 +45,9 @@ impl Setup {
         let tests = reader.second_tests_of(piece)?;
         let evidence = self.evidence(reader, &readings, &tests)?;
         let price = reader.price(product.metal)?.map(|row| row.per_troy_ounce);
-        let declared = Declared { product, price, lot_size: lot.expected, source: Some(&lot.source) };
+        let book = self.type_book_in_force(writer, &row.product)?;
+        let (lot_size, source) = (lot.expected, Some(lot.source.as_str()));
+        let declared = Declared { product, price, lot_size, source, type_book: book.as_ref() };
         let assessment = self.assess_taken(&declared, &readings, &evidence);
         let (id, summary) =
             self.keep_assessment(writer, &row, &assessment, (&readings, &tests), price, lot.expected)?;

@@ -6,7 +6,7 @@ use super::settle::merged;
 use super::show::{kept_assessment, lot_of, piece_of};
 use crate::intake::{HoldId, HoldOrigin, LotId, PieceId, ReadingId};
 use crate::reference::MaterialId;
-use crate::scoring::{Assessment, DIFFERS_FROM_ITS_LOT, Doubt, DoubtKind, Scope};
+use crate::scoring::{Assessment, DIFFERS_FROM_ITS_LOT, Doubt, DoubtKind, LotQuantity, Scope};
 use crate::store::{DecisionRow, HoldRow, LotRow, PieceRow, Reader, ReadingRow, StoreError};
 use serde::{Deserialize, Serialize};
 use std::collections::HashMap;
@@ -22,16 +22,23 @@ pub(super) struct SettledDoubt {
     pub(super) readings: Vec<ReadingId>,
     /// For a doubt of a lot: pieces with a place up to this one were meant.
     pub(super) places: Option<u32>,
+    /// The quantities in which the piece differed from the type book.
+    #[serde(default)]
+    pub(super) differs: Vec<LotQuantity>,
 }
 
 impl SettledDoubt {
     /// Returns what stands behind an open hold.
     pub(super) fn behind(reader: Reader<'_>, hold: &HoldRow) -> Result<Self, AppError> {
+        let mut differs = Vec::new();
         let (about, readings, places) = match hold.piece {
             Some(piece) => {
                 let row = piece_of(reader, piece)?;
                 let assessment = kept_assessment(reader, &row)?.assessment;
                 let readings = reader.readings_in_force(piece)?.iter().map(|reading| reading.id).collect();
+                if assessment.doubts.iter().any(|doubt| of_type_book(doubt) && doubt.text == hold.text) {
+                    differs = differing(&assessment);
+                }
                 (about_of(&assessment, hold, Scope::Piece), readings, None)
             }
             None => {
@@ -47,7 +54,7 @@ impl SettledDoubt {
                 (about, Vec::new(), Some(lot_of(reader, hold.lot)?.places))
             }
         };
-        Ok(SettledDoubt { kind: hold.kind, text: hold.text.clone(), about, readings, places })
+        Ok(SettledDoubt { kind: hold.kind, text: hold.text.clone(), about, readings, places, differs })
     }
 
     /// Tells whether a doubt that is raised now is the one that was settled: the same words, or nothing it could be that was
@@ -59,6 +66,15 @@ impl SettledDoubt {
         let odd = |text: &str| text.starts_with(DIFFERS_FROM_ITS_LOT);
         let still_odd = odd(&self.text) && odd(&doubt.text) && self.readings == readings;
         self.kind == doubt.kind && (self.text == doubt.text || within || still_odd)
+    }
+
+    /// Tells whether a doubt of the type book was settled: the same readings differ in nothing else, whatever the book has
+    /// learned since.
+    fn covers_difference(&self, doubt: &Doubt, differs: &[LotQuantity], readings: &[ReadingId]) -> bool {
+        of_type_book(doubt)
+            && !differs.is_empty()
+            && self.readings == readings
+            && differs.iter().all(|quantity| self.differs.contains(quantity))
     }
 
     /// Tells whether a doubt of the lot, raised by a piece at a place, was settled.
@@ -82,6 +98,16 @@ impl SettledDoubt {
         serde_json::from_str(text)
             .map_err(|_| StoreError::Strange { column: "decision.doubt", found: text.to_owned() }.into())
     }
+}
+
+/// Tells whether a doubt of an assessment came from the type book: of a piece by itself, nothing else finds it odd.
+fn of_type_book(doubt: &Doubt) -> bool {
+    doubt.kind == DoubtKind::OddOneOut && doubt.scope == Scope::Piece
+}
+
+/// Returns the quantities in which a piece differs from the type book.
+fn differing(assessment: &Assessment) -> Vec<LotQuantity> {
+    assessment.type_book.iter().flat_map(|used| used.odd()).map(|compared| compared.quantity).collect()
 }
 
 /// Returns the materials that an assessment names in the doubt behind a hold.
@@ -124,11 +150,14 @@ pub(super) fn open_doubts<'a>(
     let shared = lot_settlements(reader, row.lot)?;
     let readings: Vec<ReadingId> = readings.iter().map(|reading| reading.id).collect();
     let place = row.number.piece;
+    let differs = differing(assessment);
     Ok(assessment
         .doubts
         .iter()
         .filter(|doubt| match doubt.scope {
-            Scope::Piece => !own.iter().any(|settled| settled.covers(doubt, &readings)),
+            Scope::Piece => !own.iter().any(|settled| {
+                settled.covers(doubt, &readings) || settled.covers_difference(doubt, &differs, &readings)
+            }),
             Scope::Lot => !shared.iter().any(|settled| settled.covers_lot(doubt, place)),
         })
         .collect())

@@ -1,6 +1,7 @@
 //! Rows of the book as views for the faces.
 
 use super::settle::body;
+use super::type_book::type_book_of;
 use super::views::{HoldView, LotView, PieceView, ReadingView, ShipmentView};
 use super::{AppError, Setup};
 use crate::evidence::{Amount, Measurand};
@@ -134,8 +135,10 @@ impl Setup {
             return Ok(kept.assessment);
         };
         let lot = lot_of(reader, piece.lot)?;
-        let (price, lot_size) = (kept.price, kept.lot_size);
-        let declared = Declared { product, price, lot_size, source: Some(&lot.source) };
+        let (price, lot_size, source) = (kept.price, kept.lot_size, Some(lot.source.as_str()));
+        let used = kept.assessment.type_book.as_ref().map(|used| used.version.as_str());
+        let book = type_book_of(reader, &piece.product, used)?;
+        let declared = Declared { product, price, lot_size, source, type_book: book.as_ref() };
         let tests = reader.second_tests_of(piece.id)?;
         let again = self.judge(reader, &declared, readings, &tests)?;
         Ok(if body(&again) == kept.body { again } else { kept.assessment })

@@ -2,7 +2,7 @@
 //! schema number.
 
 use crate::quantity::Length;
-use crate::scoring::{Assessment, Candidate, Check, Doubt, Scope};
+use crate::scoring::{Assessment, Candidate, Check, Compared, Doubt, Scope};
 use serde_json::{Map, Value, json};
 
 /// Schema number of the JSON of an assessment.
@@ -35,6 +35,27 @@ pub fn body(assessment: &Assessment) -> Value {
         "engine": assessment.engine,
         "reference": assessment.reference,
         "policy": assessment.policy,
+        "type_book": assessment.type_book.as_ref().map(|used| json!({
+            "version": used.version,
+            "significance": used.significance,
+            "compared": used.compared.iter().map(compared).collect::<Vec<_>>(),
+        })),
+    })
+}
+
+fn compared(compared: &Compared) -> Value {
+    json!({
+        "quantity": compared.quantity.word(),
+        "unit": compared.quantity.measurand().map(|measurand| measurand.units()[0].symbol),
+        "instrument": compared.instrument,
+        "value": compared.value.value(),
+        "pieces": compared.pieces,
+        "centre": compared.centre.value(),
+        "centre_u": compared.centre_u.value(),
+        "scatter": compared.scatter.value(),
+        "lower": compared.lower.value(),
+        "upper": compared.upper.value(),
+        "odd": compared.odd,
     })
 }
 

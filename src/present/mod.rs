@@ -25,5 +25,6 @@ pub mod stock;
 pub mod table;
 pub mod text;
 pub mod tone;
+pub mod type_book;
 pub mod verdict;
 pub mod words;

@@ -12,6 +12,7 @@ use super::scans::Scans;
 use super::second::{self, EXCLUDES_AT, Examined, Look, SecondTestReport};
 use super::suspects::Suspect;
 use super::trial::Trial;
+use super::type_book::{self, TypeBook};
 use crate::evidence::{Finding, Instruments, MagnetResponse, PieceEvidence, SecondTest, Unproved};
 use crate::metrology::conformity::joint_conformance;
 use crate::physics::coverage;
@@ -43,6 +44,8 @@ pub struct Declared<'a> {
     pub lot_size: u32,
     /// Who sent it; `None` when nobody says, and then the source raises no doubt.
     pub source: Option<&'a str>,
+    /// What released pieces of the product taught; `None` where nothing is learned.
+    pub type_book: Option<&'a TypeBook>,
 }
 
 /// Assesses a piece: checks, score, what it could still be, doubts, standing.
@@ -134,7 +137,7 @@ pub fn assess(rules: &Rules<'_>, declared: &Declared<'_>, evidence: &PieceEviden
     let (score, score_rests_on) = score(&checks);
     let skin_depth = evidence.probe.as_ref().and_then(|probe| trial.skin_depth(probe));
     let candidates = suspects.into_iter().map(|suspect: Suspect<'_>| suspect.candidate).collect();
-    Assessment {
+    let mut assessment = Assessment {
         product: product.id.clone(),
         standing,
         score,
@@ -151,7 +154,12 @@ pub fn assess(rules: &Rules<'_>, declared: &Declared<'_>, evidence: &PieceEviden
         engine: ENGINE_VERSION,
         reference: catalogue.version().to_owned(),
         policy: policy.version().to_owned(),
+        type_book: None,
+    };
+    if let Some(book) = declared.type_book {
+        type_book::beside(&mut assessment, rules, product, evidence, book);
     }
+    assessment
 }
 
 /// Says of each check whose reading counts for nothing why it does.

@@ -2,6 +2,7 @@
 
 use super::doubt::Doubt;
 use super::second::SecondTestReport;
+use super::type_book::TypeBookUse;
 use crate::evidence::{Amount, Measurand};
 use crate::quantity::{Length, Money};
 use crate::reference::{Mark, MaterialId, ProductId};
@@ -189,6 +190,9 @@ pub struct Assessment {
     pub reference: String,
     /// Version of the policy.
     pub policy: String,
+    /// Which learned figures were used; `None` where none were learned.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub type_book: Option<TypeBookUse>,
 }
 
 impl Assessment {

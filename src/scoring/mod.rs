@@ -26,6 +26,7 @@ mod second;
 mod skins;
 mod suspects;
 mod trial;
+mod type_book;
 mod window;
 mod worth;
 
@@ -46,3 +47,7 @@ pub use policy::{Policy, PolicyError, Sampling};
 pub use review_rules::ReviewRules;
 pub use scans::Scans;
 pub use second::{Excluded, Figure, FigureLine, NotToldApart, SecondTestReport};
+pub use type_book::{
+    Compared, Learned, LearnedFigures, PublishedLimits, Taught, TypeBook, TypeBookEntry, TypeBookRules,
+    TypeBookUse, entries as type_book_entries, published as published_limits, teaches,
+};

@@ -2,6 +2,7 @@
 
 use super::method_costs::{MethodCosts, MethodsText};
 use super::review_rules::{ReviewRules, ReviewText};
+use super::type_book::{TypeBookRules, TypeBookText};
 use crate::quantity::entry::{EntryError, parse};
 use crate::quantity::{Currency, Length, Money, MoneyError};
 use crate::reference::{Kind, Product, ProductId};
@@ -48,6 +49,8 @@ pub struct Policy {
     pub sampling: Sampling,
     /// Who may release, and how long sources are held.
     pub review: ReviewRules,
+    /// When learned figures count.
+    pub type_book: TypeBookRules,
     version: String,
 }
 
@@ -137,6 +140,8 @@ struct FileText {
     sampling: SamplingText,
     #[serde(default)]
     review: ReviewText,
+    #[serde(default)]
+    type_book: TypeBookText,
 }
 
 /// Numbers that a file written before lots were sampled does not have.
@@ -269,6 +274,7 @@ impl Policy {
                 )?,
             },
             review: ReviewRules::read(file, &parsed.review, currency, Some(&shipped().review))?,
+            type_book: TypeBookRules::read(file, &parsed.type_book)?,
             version: short_hash(text),
         })
     }
@@ -308,7 +314,7 @@ fn built_in_costs(currency: Currency) -> MethodCosts {
 }
 
 /// Returns the first 12 hex digits of the SHA-256 of a text.
-fn short_hash(text: &str) -> String {
+pub(super) fn short_hash(text: &str) -> String {
     Sha256::digest(text.as_bytes()).iter().take(6).map(|byte| format!("{byte:02x}")).collect()
 }
 
@@ -368,6 +374,23 @@ mod tests {
             error.to_string().starts_with("mine.toml: `methods.cost`: `rong` is not one of reweigh"),
             "{error}"
         );
+    }
+
+    #[test]
+    fn a_policy_without_a_type_book_takes_the_shipped_rules_and_a_wrong_one_is_named() {
+        let old = &BUILT_IN[..BUILT_IN.find("[type_book]").unwrap()];
+        let policy = Policy::parse("old.toml", old).unwrap();
+        assert_eq!(policy.type_book, TypeBookRules { significance: 0.01, least: 20 });
+        assert_eq!(policy.type_book, Policy::built_in().type_book);
+        for found in ["19", "20.5", "many"] {
+            let text = BUILT_IN.replace("least = \"20\"", &format!("least = \"{found}\""));
+            let error = Policy::parse("mine.toml", &text).unwrap_err().to_string();
+            let expected = format!("mine.toml: `type_book.least`: `{found}` is not a number from 20 to 1000");
+            assert_eq!(error, expected);
+        }
+        let text = BUILT_IN.replace("\nsignificance =", "\nsignificant =");
+        let error = Policy::parse("mine.toml", &text).unwrap_err().to_string();
+        assert!(error.starts_with("mine.toml: TOML parse error at line"), "{error}");
     }
 
     #[test]

@@ -27,6 +27,7 @@ mod second_tests;
 mod shipments;
 mod stock;
 mod totals;
+mod type_books;
 
 pub use assessments::{AssessmentRow, NewAssessment};
 pub use connection::{Act, Reader, Store, Writer};
@@ -47,3 +48,4 @@ pub use second_tests::{NewSecondTest, SecondTestRow};
 pub use shipments::{LotRow, NewLot, ShipmentRow};
 pub use stock::{NewStock, StockRow};
 pub use totals::{DoubtCount, ProductTotal};
+pub use type_books::{NewTaught, TaughtCount, TypeBookStamp};

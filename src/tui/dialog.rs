@@ -7,6 +7,7 @@ use super::second_test::Reads;
 use super::state::{Screen, State};
 use crate::desk::InstrumentRow;
 use crate::desk::review_views::{Ending, OpenGroup, SecondTestOutcome};
+use crate::desk::type_book::TypeBookView;
 use crate::desk::views::{Field, PieceView};
 use crate::intake::{HoldId, LotId, PieceId, SecondTestId, ShipmentId};
 use crate::physics::recording::RingRecording;
@@ -17,6 +18,7 @@ use crate::present::instruments::instrument_rows;
 use crate::present::second_test::{Ranked, outcome_page, tests_section};
 use crate::present::text;
 use crate::present::tone::{Row, Tone};
+use crate::present::type_book::{remark_lines, row_text};
 use crate::quantity::Frequency;
 use crate::scoring::{DoubtKind, Method, ReadingBudget};
 use chrono::NaiveDate;
@@ -418,6 +420,27 @@ pub fn product_rows(state: &State, id: &str, columns: usize) -> Vec<Row> {
             let label = if index == 0 { label.as_str() } else { "" };
             rows.push(Row::of(Tone::Quiet, text::pad_end(label, LABEL.min(columns))).with(Tone::Plain, line));
         }
+    }
+    if let Some(view) = state.reference.type_book.iter().find(|view| view.product.as_str() == id) {
+        rows.push(Row::blank());
+        rows.extend(type_book_rows(view, columns));
+    }
+    rows
+}
+
+/// Returns what released pieces taught about a product.
+fn type_book_rows(view: &TypeBookView, columns: usize) -> Vec<Row> {
+    let mut rows = vec![Row::of(Tone::Strong, "type book")];
+    let mut add = |tone: Tone, words: &str| {
+        for (index, line) in text::wrap(words, columns.saturating_sub(2).max(1)).into_iter().enumerate() {
+            rows.push(Row::of(Tone::Plain, if index == 0 { "" } else { "  " }).with(tone, line));
+        }
+    };
+    for row in &view.rows {
+        add(if row.learned.is_some() { Tone::Plain } else { Tone::Quiet }, &row_text(row));
+    }
+    for remark in remark_lines(view) {
+        add(Tone::Hold, &remark);
     }
     rows
 }

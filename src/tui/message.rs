@@ -6,6 +6,7 @@ use crate::desk::devices::HeardFrom;
 use crate::desk::review_views::{
     DayView, OpenGroup, SampleView, SecondTestOutcome, SecondTestView, StockView,
 };
+use crate::desk::type_book::TypeBookView;
 use crate::desk::views::{Draft, Echo, LotView, PieceView, ShipmentView};
 use crate::desk::{ControlOutcome, InstrumentsView};
 use crate::intake::LotId;
@@ -135,6 +136,8 @@ pub enum Message {
     ControlRecorded(Box<ControlOutcome>),
     /// The account of a day.
     Day(Box<DayView>),
+    /// What released pieces taught about their products.
+    TypeBook(Vec<TypeBookView>),
     /// A piece of which a doubt is to be settled, with its second tests.
     Settling {
         /// The piece.

@@ -6,6 +6,7 @@ use super::holds::Holds;
 use super::keymap::{Key, Place};
 use super::message::Trouble;
 use crate::desk::review_views::{DayView, StockView};
+use crate::desk::type_book::TypeBookView;
 use crate::desk::views::{Draft, Field, LotView, PieceView, ShipmentView};
 use crate::desk::{InstrumentRow, InstrumentsView};
 use crate::evidence::Probe;
@@ -386,6 +387,8 @@ pub struct ReferenceList {
     pub selected: usize,
     /// The filter.
     pub filter: ListFilter,
+    /// What released pieces taught about their products.
+    pub type_book: Vec<TypeBookView>,
 }
 
 /// Everything the screens know.

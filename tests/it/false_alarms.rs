@@ -52,6 +52,7 @@ impl Desk {
             price: Some(Money::parse(price, euro).unwrap()),
             lot_size: 20,
             source: None,
+            type_book: None,
         };
         let rules = Rules {
             catalogue: self.catalogue,

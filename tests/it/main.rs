@@ -29,3 +29,4 @@ mod second_tests;
 mod store;
 mod terminal;
 mod tidy;
+mod type_book;

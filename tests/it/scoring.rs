@@ -99,7 +99,7 @@ impl Bench {
         let product = catalogue.product(self.product).unwrap();
         assess(
             &rules,
-            &Declared { product, price, lot_size: self.lot_size, source: self.source },
+            &Declared { product, price, lot_size: self.lot_size, source: self.source, type_book: None },
             &self.evidence,
         )
     }

@@ -5,9 +5,9 @@
 
 mod quantity;
 mod sample;
-mod screen;
+pub(super) mod screen;
 mod shared;
-mod values;
+pub(super) mod values;
 
 pub use quantity::{LotQuantity, LotValue};
 pub use sample::{Bound, Sample, SamplePlan};

@@ -40,6 +40,11 @@ impl LotQuantity {
         self.measurand().map_or("fill", Measurand::name)
     }
 
+    /// Returns the quantity with the given word.
+    pub fn named(word: &str) -> Option<Self> {
+        Self::ALL.into_iter().find(|quantity| quantity.word() == word)
+    }
+
     /// Returns the kind of reading behind it; `None` for what follows from several.
     pub fn measurand(self) -> Option<Measurand> {
         match self {
@@ -54,7 +59,7 @@ impl LotQuantity {
     }
 
     /// Makes a value of this quantity from a number in its first unit.
-    pub(super) fn value(self, number: f64) -> LotValue {
+    pub fn value(self, number: f64) -> LotValue {
         match self.measurand() {
             Some(measurand) => LotValue::Reading(Amount::of(measurand, number)),
             None => LotValue::Share(number),

@@ -230,24 +230,32 @@ pub(super) fn odd_one_out(found: &[(&LotScreen, &OddOne)], own: &Assessment) -> 
         })
         .collect::<Vec<_>>()
         .join("; ");
+    let offers = odd_offers(found.iter().map(|(screen, _)| screen.quantity), &own.doubts);
+    Doubt::new(DoubtKind::OddOneOut, Scope::Piece, format!("{DIFFERS_FROM_ITS_LOT}: {text}"), offers)
+}
+
+/// Returns what may tell why a piece is odd: reading it again, what settles its own doubts about its metal, an assay.
+pub(in crate::scoring) fn odd_offers(
+    quantities: impl Iterator<Item = LotQuantity>,
+    own: &[Doubt],
+) -> Vec<Offer> {
     let mut offers: Vec<Offer> = Vec::new();
-    for (screen, _) in found {
+    for quantity in quantities {
         let again =
-            Offer::new(repeat(screen.quantity), Power::Narrows, "only rules out a slip of the first reading");
+            Offer::new(repeat(quantity), Power::Narrows, "only rules out a slip of the first reading");
         if offers.iter().all(|offer| offer.method != again.method) {
             offers.push(again);
         }
     }
-    // What settles the piece's own doubts about its metal tells why it is odd.
     let about_metal = |doubt: &&Doubt| matches!(doubt.kind, DoubtKind::HiddenCore | DoubtKind::WrongAlloy);
-    for offer in own.doubts.iter().filter(about_metal).flat_map(|doubt| &doubt.offers) {
+    for offer in own.iter().filter(about_metal).flat_map(|doubt| &doubt.offers) {
         let known = offers.iter().any(|known| known.method == offer.method);
         if offer.power == Power::Settles && offer.method != Method::Assay && !known {
             offers.push(Offer::new(offer.method, Power::Narrows, offer.why.clone()));
         }
     }
     offers.push(Offer::new(Method::Assay, Power::Settles, "accredited laboratory; destroys a part"));
-    Doubt::new(DoubtKind::OddOneOut, Scope::Piece, format!("{DIFFERS_FROM_ITS_LOT}: {text}"), offers)
+    offers
 }
 
 /// Returns the doubt of a lot whose median lies outside the limits of a piece.

@@ -12,19 +12,19 @@ use crate::scoring::geometry::Geometry;
 use crate::scoring::window::{self, Window};
 
 /// The values of one quantity with what the instrument can tell apart.
-pub(super) struct Values {
-    pub(super) quantity: LotQuantity,
-    pub(super) keys: Vec<PieceKey>,
-    pub(super) values: Vec<f64>,
-    pub(super) repeatability: f64,
-    pub(super) step: f64,
-    pub(super) shared: f64,
-    pub(super) lower: Option<f64>,
-    pub(super) upper: Option<f64>,
+pub(in crate::scoring) struct Values {
+    pub(in crate::scoring) quantity: LotQuantity,
+    pub(in crate::scoring) keys: Vec<PieceKey>,
+    pub(in crate::scoring) values: Vec<f64>,
+    pub(in crate::scoring) repeatability: f64,
+    pub(in crate::scoring) step: f64,
+    pub(in crate::scoring) shared: f64,
+    pub(in crate::scoring) lower: Option<f64>,
+    pub(in crate::scoring) upper: Option<f64>,
 }
 
 /// Collects the values of one quantity; `None` where pieces of this product need not be alike in it.
-pub(super) fn collect(
+pub(in crate::scoring) fn collect(
     rules: &Rules<'_>,
     product: &Product,
     alloy: &Material,

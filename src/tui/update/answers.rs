@@ -130,6 +130,10 @@ pub(super) fn take(state: &mut State, message: Message) -> Vec<Effect> {
             state.holds.set(groups);
             Vec::new()
         }
+        Message::TypeBook(views) => {
+            state.reference.type_book = views;
+            Vec::new()
+        }
         Message::Stock(pieces) => {
             state.stock.pieces = pieces;
             lists::keep_inside(state);
@@ -252,7 +256,8 @@ fn refresh(state: &State) -> Vec<Effect> {
         Screen::Stock => effects.push(Effect::LoadStock),
         Screen::Instruments => effects.push(Effect::LoadInstruments),
         Screen::Day => effects.push(Effect::LoadDay(state.day.view.as_ref().map(|view| view.day))),
-        Screen::Bench | Screen::Reference => {}
+        Screen::Reference => effects.push(Effect::LoadTypeBook),
+        Screen::Bench => {}
     }
     for dialog in &state.dialogs {
         let number = match dialog {

@@ -201,7 +201,8 @@ fn go(state: &mut State, screen: Screen) -> Vec<Effect> {
         Screen::Stock => vec![Effect::LoadStock],
         Screen::Instruments => vec![Effect::LoadInstruments],
         Screen::Day => vec![Effect::LoadDay(None)],
-        Screen::Bench | Screen::Reference => Vec::new(),
+        Screen::Reference => vec![Effect::LoadTypeBook],
+        Screen::Bench => Vec::new(),
     }
 }
 

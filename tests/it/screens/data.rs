@@ -194,6 +194,7 @@ pub fn piece(lot: &LotView, number: u128, mass: f64, diameter: f64, serial: Opti
             engine: 1,
             reference: "0123456789ab".to_owned(),
             policy: "default".to_owned(),
+            type_book: None,
         },
         doubts: doubts.iter().map(|doubt| open_doubt(lot, Some(number.clone()), doubt, standing)).collect(),
         standing,
