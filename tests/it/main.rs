@@ -2,6 +2,7 @@
 
 mod bench;
 mod cli;
+mod coil_model;
 mod desk;
 mod false_alarms;
 mod intake;
