@@ -193,6 +193,21 @@ fn a_small_coil_on_22_carat_gold_is_no_longer_blind() {
 }
 
 #[test]
+fn a_core_that_lies_deeper_than_the_prepared_depths_is_not_forgotten() {
+    // Six skin depths of gold at 60 kHz are 1.8 mm, a kilobar is 8.7 mm thick: tungsten under 4 mm of gold is still a core of half a
+    // per cent and more, and no reading at 60 kHz speaks about it.
+    let bar = Bench::of("bar-gold-9999-1kg")
+        .mass("1000.50 g")
+        .bar("115.00 mm", "52.00 mm", "8.90 mm")
+        .reads("45.1 MS/m")
+        .probe("pencil")
+        .at("20.0 C")
+        .assess();
+    let (_, last) = *core(&bar, "W").skins.last().unwrap();
+    assert!(last.as_millimetres() > 4.2, "{last:?}");
+}
+
+#[test]
 fn a_coil_that_nobody_states_is_outside_the_model_only_on_a_face_too_small_for_any() {
     let unstated = |mut bench: Bench, frequency: &str| {
         bench.evidence.probe = Some(Probe {
