@@ -20,6 +20,7 @@ mod output;
 mod piece;
 mod policy;
 mod price;
+mod reach;
 mod receive;
 mod record;
 mod reference;
@@ -104,6 +105,8 @@ enum Command {
         #[arg(long)]
         check: bool,
     },
+    /// What a probe proves in depth on a product, core by core; without a probe all are compared
+    Reach(Box<reach::ReachArgs>),
     /// List what is on hold, the most money at risk first
     Holds(holds::HoldsArgs),
     /// Settle a doubt: by a second test, or by a person's decision with a reason
@@ -260,6 +263,7 @@ fn dispatch(cli: Cli) -> Result<Asked, AppError> {
             let (data, open) = score::run(&args, &settings()?, json)?;
             Printed::checked(data, check, open)
         }
+        Some(Command::Reach(args)) => reach::run(&args, &settings()?, json)?,
         Some(Command::Holds(args)) => holds::run(&args, &desk()?, json)?,
         Some(Command::Settle(args)) => settle::run(&args, &mut desk()?, json)?,
         Some(Command::Second(args)) => second::run(&args, &mut desk()?, json)?,

@@ -18,6 +18,7 @@ mod log;
 mod operators;
 mod policy;
 mod prices;
+pub mod reach;
 mod receive;
 mod record;
 mod release;

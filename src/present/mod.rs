@@ -12,6 +12,8 @@ pub mod evidence;
 pub mod holds;
 pub mod holds_text;
 pub mod ranges;
+pub mod reach_json;
+pub mod reach_text;
 pub mod second_test;
 pub mod second_test_json;
 pub mod second_test_text;

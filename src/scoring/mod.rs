@@ -12,12 +12,14 @@ mod checks;
 mod conductivity;
 mod doubt;
 mod doubts;
+mod exemplar;
 mod geometry;
 mod lots;
 mod method_costs;
 mod methods;
 mod policy;
 mod power;
+mod reach;
 mod review_rules;
 mod scans;
 mod second;
@@ -32,6 +34,7 @@ pub use assessment::{
     Assessment, BudgetLine, Candidate, Check, Construction, ENGINE_VERSION, Outcome, Scope, Standing,
 };
 pub use doubt::{Cost, Damage, Doubt, DoubtKind, Method, Offer, Power};
+pub use exemplar::{Exemplar, ExemplarError, PieceSize};
 pub use lots::{
     Bound, LotAssessment, LotDeclared, LotGap, LotPiece, LotQuantity, LotScreen, LotValue, OddOne, PieceKey,
     Sample, SamplePlan, SharedDoubt, assess_lot,
@@ -39,6 +42,7 @@ pub use lots::{
 pub use method_costs::MethodCosts;
 pub use methods::exposing_frequency;
 pub use policy::{Policy, PolicyError, Sampling};
+pub use reach::{CoreReach, Model, Proposal, Reach, SolidReach, propose, reach};
 pub use review_rules::ReviewRules;
 pub use scans::Scans;
 pub use second::{Excluded, Figure, FigureLine, NotToldApart, SecondTestReport};

@@ -9,6 +9,7 @@ mod intake;
 mod lots;
 mod metrology;
 mod physics;
+mod reach;
 mod readme;
 mod recording;
 mod reference;
