@@ -4,6 +4,7 @@
 //! says how it went. What it must never do: know a screen (it only asks for the screens), or print what could steer a
 //! terminal. Read next: [`run`].
 
+mod capability;
 mod completions;
 mod day;
 mod endings;
@@ -107,6 +108,8 @@ enum Command {
     },
     /// What a probe proves in depth on a product, core by core; without a probe all are compared
     Reach(Box<reach::ReachArgs>),
+    /// What the instruments would do to a product: capable or not, and the share of good pieces held
+    Capability(Box<capability::CapabilityArgs>),
     /// List what is on hold, the most money at risk first
     Holds(holds::HoldsArgs),
     /// Settle a doubt: by a second test, or by a person's decision with a reason
@@ -264,6 +267,7 @@ fn dispatch(cli: Cli) -> Result<Asked, AppError> {
             Printed::checked(data, check, open)
         }
         Some(Command::Reach(args)) => reach::run(&args, &settings()?, json)?,
+        Some(Command::Capability(args)) => capability::run(&args, &settings()?, json)?,
         Some(Command::Holds(args)) => holds::run(&args, &desk()?, json)?,
         Some(Command::Settle(args)) => settle::run(&args, &mut desk()?, json)?,
         Some(Command::Second(args)) => second::run(&args, &mut desk()?, json)?,

@@ -4,6 +4,7 @@
 //! the database. Read next: [`Desk`], then [`views`].
 
 mod bench;
+pub mod capability;
 pub mod config;
 mod correct;
 mod custody;

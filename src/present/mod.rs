@@ -6,6 +6,8 @@
 pub mod assessment_json;
 pub mod assessment_text;
 pub mod bar;
+pub mod capability_json;
+pub mod capability_text;
 pub mod colors;
 pub mod day;
 pub mod evidence;

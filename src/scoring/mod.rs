@@ -7,6 +7,7 @@
 mod assess;
 mod assessment;
 mod budget;
+mod capability;
 mod check;
 mod checks;
 mod conductivity;
@@ -23,6 +24,7 @@ mod reach;
 mod review_rules;
 mod scans;
 mod second;
+mod simulated;
 mod skins;
 mod suspects;
 mod trial;
@@ -33,6 +35,7 @@ pub use assess::{Declared, Rules, assess};
 pub use assessment::{
     Assessment, BudgetLine, Candidate, Check, Construction, ENGINE_VERSION, Outcome, Scope, Standing,
 };
+pub use capability::{Beside, Capability, Held, Simulation, WindowCapability, capability};
 pub use doubt::{Cost, Damage, Doubt, DoubtKind, Method, Offer, Power};
 pub use exemplar::{Exemplar, ExemplarError, PieceSize};
 pub use lots::{
@@ -46,3 +49,4 @@ pub use reach::{CoreReach, Model, Proposal, Reach, SolidReach, propose, reach};
 pub use review_rules::ReviewRules;
 pub use scans::Scans;
 pub use second::{Excluded, Figure, FigureLine, NotToldApart, SecondTestReport};
+pub use simulated::{GoodPieces, TrueFace, TruePiece};
