@@ -5,6 +5,7 @@
 //! terminal. Read next: [`run`].
 
 mod budget;
+mod capability;
 mod completions;
 mod control;
 mod correct;
@@ -28,6 +29,7 @@ mod output;
 mod piece;
 mod policy;
 mod price;
+mod reach;
 mod receive;
 mod record;
 mod reference;
@@ -115,6 +117,10 @@ enum Command {
         #[arg(long)]
         check: bool,
     },
+    /// What a probe proves in depth on a product, core by core; without a probe all are compared
+    Reach(Box<reach::ReachArgs>),
+    /// What the instruments would do to a product: capable or not, and the share of good pieces held
+    Capability(Box<capability::CapabilityArgs>),
     /// List what is on hold, the most money at risk first
     Holds(holds::HoldsArgs),
     /// Put a piece on hold by hand, or take that back
@@ -305,6 +311,8 @@ fn dispatch(cli: Cli) -> Result<Asked, AppError> {
             let (data, open) = score::run(&args, &settings()?, json)?;
             Printed::checked(data, check, open)
         }
+        Some(Command::Reach(args)) => reach::run(&args, &settings()?, json)?,
+        Some(Command::Capability(args)) => capability::run(&args, &settings()?, json)?,
         Some(Command::Holds(args)) => holds::run(&args, &desk()?, json)?,
         Some(Command::Hold(args)) => hold::run(&args, &mut desk()?, json)?,
         Some(Command::Correct(args)) => correct::correct(&args, &mut desk()?, json)?,

@@ -126,7 +126,7 @@ pub fn run(args: &ScoreArgs, settings: &Settings, json: bool) -> Result<(String,
 }
 
 /// Adds what to do to an error of scoring.
-fn explain(error: &ScoreError) -> AppError {
+pub(super) fn explain(error: &ScoreError) -> AppError {
     let hints = match error {
         ScoreError::UnknownProduct { closest, .. } if !closest.is_empty() => {
             vec![format!(
@@ -135,6 +135,7 @@ fn explain(error: &ScoreError) -> AppError {
             )]
         }
         ScoreError::UnknownProduct { .. } => vec!["`scruple reference list` shows all products".to_owned()],
+        ScoreError::Size(_) => vec!["state its measures, such as `--diameter 38.6mm`".to_owned()],
         _ => Vec::new(),
     };
     AppError::usage(error.to_string(), hints)

@@ -4,6 +4,7 @@
 //! the database. Read next: [`Desk`], then [`views`].
 
 mod bench;
+pub mod capability;
 pub mod config;
 mod controls;
 mod correct;
@@ -25,6 +26,7 @@ mod operators;
 mod policy;
 mod prices;
 mod proof;
+pub mod reach;
 mod recalls;
 mod receive;
 mod record;

@@ -6,8 +6,8 @@ use crate::evidence::{
 };
 use crate::quantity::entry::{EntryError, parse};
 use crate::quantity::{Entry, Money, MoneyError, Quantity};
-use crate::reference::Catalogue;
-use crate::scoring::{Assessment, Declared, Policy, Rules, Scans, assess};
+use crate::reference::{Catalogue, Product};
+use crate::scoring::{Assessment, Declared, ExemplarError, Policy, Rules, Scans, assess};
 use thiserror::Error;
 
 /// What somebody typed about one piece; an empty option was not given.
@@ -62,6 +62,9 @@ pub struct ScoreRequest {
 /// A typed request that cannot be scored.
 #[derive(Debug, Clone, PartialEq, Error)]
 pub enum ScoreError {
+    /// The product alone does not say enough.
+    #[error(transparent)]
+    Size(#[from] ExemplarError),
     /// The product is not in the catalogue.
     #[error("product `{found}` is not in the reference")]
     UnknownProduct {
@@ -122,21 +125,40 @@ pub fn score(
     instruments: &Instruments,
     policy: &Policy,
 ) -> Result<Assessment, ScoreError> {
-    let product = catalogue.product(&request.product).ok_or_else(|| ScoreError::UnknownProduct {
-        found: request.product.clone(),
-        closest: catalogue.closest_products(&request.product).into_iter().map(str::to_owned).collect(),
-    })?;
+    let product = product_of(&request.product, catalogue)?;
     let evidence = evidence(request, instruments)?;
-    let price = request.price.as_deref().map(|text| Money::parse(text, policy.currency)).transpose()?;
+    let price = price_of(request.price.as_deref(), policy)?;
+    let scans = Scans::default();
+    let rules = Rules { catalogue, instruments, policy, scans: &scans };
+    Ok(assess(&rules, &Declared { product, price, lot_size: 1, source: None, type_book: None }, &evidence))
+}
+
+/// Finds a product.
+pub(super) fn product_of<'a>(id: &str, catalogue: &'a Catalogue) -> Result<&'a Product, ScoreError> {
+    catalogue.product(id).ok_or_else(|| ScoreError::UnknownProduct {
+        found: id.to_owned(),
+        closest: catalogue.closest_products(id).into_iter().map(str::to_owned).collect(),
+    })
+}
+
+/// Finds a probe of the desk.
+pub(super) fn probe_of<'a>(name: &str, instruments: &'a Instruments) -> Result<&'a Probe, ScoreError> {
+    instruments.probe(name).ok_or_else(|| ScoreError::UnknownProbe {
+        found: name.to_owned(),
+        allowed: instruments.probes.iter().map(|p| format!("`{}`", p.name)).collect::<Vec<_>>().join(", "),
+    })
+}
+
+/// Reads a price in the currency of the policy.
+pub(super) fn price_of(text: Option<&str>, policy: &Policy) -> Result<Option<Money>, ScoreError> {
+    let price = text.map(|text| Money::parse(text, policy.currency)).transpose()?;
     if let Some(price) = price.filter(|price| price.currency != policy.currency) {
         return Err(ScoreError::Currency {
             found: price.currency.to_string(),
             allowed: policy.currency.to_string(),
         });
     }
-    let scans = Scans::default();
-    let rules = Rules { catalogue, instruments, policy, scans: &scans };
-    Ok(assess(&rules, &Declared { product, price, lot_size: 1, source: None, type_book: None }, &evidence))
+    Ok(price)
 }
 
 /// Reads all typed readings of a request.
@@ -188,11 +210,7 @@ fn evidence(request: &ScoreRequest, instruments: &Instruments) -> Result<PieceEv
 fn probe(request: &ScoreRequest, instruments: &Instruments) -> Result<Option<Probe>, ScoreError> {
     let base = match &request.probe {
         None => None,
-        Some(name) => Some(instruments.probe(name).cloned().ok_or_else(|| ScoreError::UnknownProbe {
-            found: name.clone(),
-            allowed:
-                instruments.probes.iter().map(|p| format!("`{}`", p.name)).collect::<Vec<_>>().join(", "),
-        })?),
+        Some(name) => Some(probe_of(name, instruments)?.clone()),
     };
     let frequency = value("frequency", &request.frequency)?.map(|entry| entry.value);
     let coil = request.coil.as_deref().map(Coil::parse).transpose()?;
@@ -224,7 +242,10 @@ fn probe(request: &ScoreRequest, instruments: &Instruments) -> Result<Option<Pro
     }))
 }
 
-fn value<Q: Quantity>(option: &'static str, text: &Option<String>) -> Result<Option<Entry<Q>>, ScoreError> {
+pub(super) fn value<Q: Quantity>(
+    option: &'static str,
+    text: &Option<String>,
+) -> Result<Option<Entry<Q>>, ScoreError> {
     text.as_deref().map(|text| read(option, text)).transpose()
 }
 

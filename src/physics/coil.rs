@@ -140,6 +140,15 @@ impl Coil {
         self.scale * sum
     }
 
+    /// Returns the coil without the lines of its spectrum that cannot be heard at a lift-off in mm: a billionth of the strongest
+    /// or less. Every sum gets shorter and keeps its eight digits.
+    pub(crate) fn heard_at(&self, lift_off_mm: f64) -> Coil {
+        let share = |line: &Line| self.share(line, lift_off_mm).abs();
+        let strongest = self.spectrum.iter().map(share).fold(0.0, f64::max);
+        let heard = self.spectrum.iter().filter(|line| share(line) > 1e-9 * strongest).copied().collect();
+        Coil { spectrum: heard, ..self.clone() }
+    }
+
     /// Returns what metal under the coil adds to its impedance, in ohms: real part resistance, imaginary part
     /// reactance.
     ///

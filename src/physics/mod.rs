@@ -15,6 +15,7 @@
 pub mod attenuation;
 pub mod bessel;
 pub mod coil;
+pub mod coil_response;
 pub mod coverage;
 pub mod density;
 pub mod edge;

@@ -19,6 +19,7 @@ pub mod pdf;
 pub mod piece_record;
 pub mod plain;
 pub mod plot;
+pub mod reach_plot;
 mod second_tests;
 pub mod sheet;
 pub mod stock_sheet;

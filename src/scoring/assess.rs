@@ -54,7 +54,8 @@ pub struct Declared<'a> {
 /// never clear and never refuse it.
 ///
 /// # Source
-/// JCGM 106:2012 (conformance probability); the layered model of [`crate::physics::layered`].
+/// JCGM 106:2012 (conformance probability); the coil of [`crate::physics::coil`], the plane wave of
+/// [`crate::physics::layered`] where no coil is stated.
 pub fn assess(rules: &Rules<'_>, declared: &Declared<'_>, evidence: &PieceEvidence) -> Assessment {
     let Rules { catalogue, instruments, policy, scans } = *rules;
     let product = declared.product;

@@ -9,7 +9,7 @@ use crate::reference::{Mark, MaterialId, ProductId};
 use serde::{Deserialize, Serialize};
 
 /// Version of the rules in this folder; stored with every assessment so that it can be recomputed to the last digit.
-pub const ENGINE_VERSION: u32 = 2;
+pub const ENGINE_VERSION: u32 = 3;
 
 /// What the program proposes for a piece or a lot. People decide. Worse is greater.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]

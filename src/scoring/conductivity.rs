@@ -13,7 +13,7 @@ use crate::reference::Material;
 const THICKNESS_LEAST: f64 = 2.2;
 pub(super) const THICKNESS_FREE: f64 = 2.6;
 /// Inscribed radius in coil outer radii, likewise (common practice; finite-element figures in the tests of physics).
-const RADIUS_LEAST: f64 = 1.6;
+pub(super) const RADIUS_LEAST: f64 = 1.6;
 pub(super) const RADIUS_FREE: f64 = 1.85;
 /// Largest error that the caution zone of the radius brings, at its lower end.
 const RADIUS_ERROR: f64 = 0.04;

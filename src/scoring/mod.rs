@@ -8,21 +8,25 @@ mod assess;
 mod assessment;
 mod budget;
 mod budgets;
+mod capability;
 mod check;
 mod checks;
 mod conductivity;
 mod control;
 mod doubt;
 mod doubts;
+mod exemplar;
 mod geometry;
 mod lots;
 mod method_costs;
 mod methods;
 mod policy;
 mod power;
+mod reach;
 mod review_rules;
 mod scans;
 mod second;
+mod simulated;
 mod skins;
 mod suspects;
 mod trial;
@@ -35,8 +39,10 @@ pub use assessment::{
     Assessment, BudgetLine, Candidate, Check, Construction, ENGINE_VERSION, Outcome, Scope, Standing,
 };
 pub use budgets::{ReadingBudget, reading_budgets};
+pub use capability::{Beside, Capability, Held, Simulation, WindowCapability, capability};
 pub use control::{ControlChart, ControlReading, ControlVerdict, TRUSTED_FROM, control_chart, judge_control};
 pub use doubt::{Cost, Damage, Doubt, DoubtKind, Method, Offer, Power};
+pub use exemplar::{Exemplar, ExemplarError, PieceSize};
 pub use lots::{
     Bound, DIFFERS_FROM_ITS_LOT, LotAssessment, LotDeclared, LotGap, LotPiece, LotQuantity, LotScreen,
     LotValue, OddOne, PieceKey, Sample, SamplePlan, SharedDoubt, assess_lot,
@@ -44,9 +50,11 @@ pub use lots::{
 pub use method_costs::MethodCosts;
 pub use methods::exposing_frequency;
 pub use policy::{Policy, PolicyError, Sampling};
+pub use reach::{CoreReach, Model, Proposal, Reach, SolidReach, propose, reach};
 pub use review_rules::ReviewRules;
 pub use scans::Scans;
 pub use second::{Excluded, Figure, FigureLine, NotToldApart, SecondTestReport};
+pub use simulated::{GoodPieces, TrueFace, TruePiece};
 pub use type_book::{
     Compared, Learned, LearnedFigures, PublishedLimits, Taught, TypeBook, TypeBookEntry, TypeBookRules,
     TypeBookUse, entries as type_book_entries, published as published_limits, teaches,

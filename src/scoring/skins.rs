@@ -4,15 +4,18 @@ use super::geometry::Geometry;
 use super::scans::THINNEST_MM;
 use super::second::CoreShape;
 
+/// Steps from the end of a table to half the thickness of a piece.
+const STEPS_BELOW: u32 = 40;
+
 /// The skins that are tried on a piece, each with the size of the core under it.
 pub(super) struct Scan {
     pub(super) steps: Vec<CoreShape>,
 }
 
 impl Scan {
-    /// Takes the depths of a table, in skin depths of `depth` mm, up to half the thickness; a piece thicker than the table
-    /// gets its last step at half the thickness, where a core answers as at the table's end. Without a table, 200 even
-    /// steps.
+    /// Takes the depths of a table, in skin depths of `depth` mm, up to half the thickness. Below the table's end, where a core
+    /// answers as at the end, even steps go on to half the thickness, so that no core is forgotten because it lies deep. Without a
+    /// table, 200 even steps.
     pub(super) fn of(geometry: &Geometry, thickness: f64, table: Option<(&[f64], f64)>) -> Self {
         let half = thickness / 2.0;
         let mut skins: Vec<f64> = match table {
@@ -21,8 +24,11 @@ impl Scan {
             }
             None => (0..=200).map(|i| (f64::from(i) * half / 200.0).max(THINNEST_MM)).collect(),
         };
-        if skins.last().is_none_or(|last| *last < half) {
-            skins.push(half);
+        let last = skins.last().copied().unwrap_or(THINNEST_MM).min(half);
+        let at_end = table.is_some_and(|(depths, _)| skins.len() == depths.len());
+        let steps = if at_end { STEPS_BELOW } else { 1 };
+        if last < half {
+            skins.extend((1..=steps).map(|i| last + (half - last) * f64::from(i) / f64::from(steps)));
         }
         Scan { steps: skins.into_iter().map(|skin| geometry.core_shape(thickness, skin)).collect() }
     }

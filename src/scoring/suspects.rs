@@ -34,7 +34,7 @@ struct Tried<'t> {
 }
 
 /// What mass and outline allow of one material, in g/cm³.
-struct DensityBounds {
+pub(super) struct DensityBounds {
     /// Densest skin and core.
     high: (f64, f64),
     /// Lightest skin and core.
@@ -46,7 +46,7 @@ struct DensityBounds {
 
 impl DensityBounds {
     /// Tells whether a body with this share of the material is possible.
-    fn allow(&self, share: f64) -> bool {
+    pub(super) fn allow(&self, share: f64) -> bool {
         let densest = density_of_clad(self.high.0, self.high.1, share);
         let lightest = density_of_clad(self.low.0, self.low.1, share);
         self.at_least <= densest && self.at_most >= self.fill_impossible * lightest
@@ -57,19 +57,11 @@ impl<'a> Trial<'a> {
     /// Returns every candidate of the catalogue, survivors with most displaced value first; `looks` are the second tests
     /// that count.
     pub(super) fn suspects(&self, looks: &[(Method, &Look)]) -> Vec<Suspect<'a>> {
-        let depth = self.plane_wave_depth();
-        let tried = Tried {
-            table: depth.map(|_| self.scans.table(self.catalogue, self.alloy)),
-            looks,
-            limits: Limits::of(self.policy, self.lot_size),
-        };
+        let tried = Tried { table: self.table(), looks, limits: Limits::of(self.policy, self.lot_size) };
         let scan = self.scan(tried.table.as_deref());
         let mut suspects: Vec<Suspect<'a>> = Vec::new();
         for (index, material) in self.catalogue.materials().enumerate() {
-            if material.id == self.alloy.id
-                || self.is_as_good(material)
-                || self.is_covered_by_element(material)
-            {
+            if !self.is_a_suspect(material) {
                 continue;
             }
             suspects.push(self.solid((index, material), &tried));
@@ -102,9 +94,14 @@ impl<'a> Trial<'a> {
         ((standing, class), (suspect.material.density.value.as_g_per_cm3() - own).abs())
     }
 
+    /// Tells whether a material stands in the list at all: not what is declared, nor as good, nor named by another.
+    pub(super) fn is_a_suspect(&self, material: &Material) -> bool {
+        material.id != self.alloy.id && !self.is_as_good(material) && !self.is_covered_by_element(material)
+    }
+
     /// Tells whether nobody gains by putting the material in the place of the declared metal: it is never used, or it is a
     /// precious metal dearer than silver in the place of silver.
-    fn brings_no_gain(&self, material: &Material) -> bool {
+    pub(super) fn brings_no_gain(&self, material: &Material) -> bool {
         let dearer = matches!(material.metal, Metal::Gold | Metal::Platinum | Metal::Palladium);
         NEVER_USED.contains(&material.id.as_str()) || (dearer && self.product.metal == Metal::Silver)
     }
@@ -134,14 +131,7 @@ impl<'a> Trial<'a> {
             .or_else(by_look);
         let survives = excluded_by.is_none();
         let displaced = self.displacement(material).map(|displacement| displacement.at(1.0));
-        let same_metal = material.metal == self.product.metal;
-        let material_doubt = if !survives || self.brings_no_gain(material) {
-            None
-        } else if same_metal {
-            tried.limits.concerns(displaced)
-        } else {
-            Some(Scope::Piece)
-        };
+        let material_doubt = survives.then(|| self.solid_concerns(material, &tried.limits)).flatten();
         Suspect {
             candidate: Candidate {
                 material: material.id.clone(),
@@ -159,6 +149,17 @@ impl<'a> Trial<'a> {
             index,
             skins: Vec::new(),
             material_skins: Vec::new(),
+        }
+    }
+
+    /// Returns whom a solid of a material concerns while it is not excluded.
+    pub(super) fn solid_concerns(&self, material: &Material, limits: &Limits) -> Option<Scope> {
+        if self.brings_no_gain(material) {
+            None
+        } else if material.metal == self.product.metal {
+            limits.concerns(self.displacement(material).map(|displacement| displacement.at(1.0)))
+        } else {
+            Some(Scope::Piece)
         }
     }
 
@@ -287,7 +288,7 @@ impl<'a> Trial<'a> {
     /// Returns what mass and outline allow of a material under the declared alloy.
     ///
     /// The envelope density is a lower bound of the true one; a struck piece also fills a least share of its envelope.
-    fn density_bounds(&self, material: &Material) -> DensityBounds {
+    pub(super) fn density_bounds(&self, material: &Material) -> DensityBounds {
         let (skin, own) = (&self.alloy.density, &material.density);
         let envelope = self.geometry.envelope_density;
         let margin = envelope.map_or(0.0, |envelope| EXCLUDES_AT * envelope.u);
@@ -308,18 +309,18 @@ impl<'a> Trial<'a> {
     }
 
     /// Returns what a material displaces by its share; `None` without a price or a mass.
-    fn displacement(&self, material: &Material) -> Option<Displacement> {
+    pub(super) fn displacement(&self, material: &Material) -> Option<Displacement> {
         let (mass, price) = (self.piece_mass()?, self.price?);
         Some(Displacement::of(mass, price.as_f64(), self.product, self.alloy, material))
     }
 
-    fn money(&self, value: f64) -> Money {
+    pub(super) fn money(&self, value: f64) -> Money {
         Money::estimate(value, self.policy.currency)
     }
 }
 
 /// Share of the volume below which there is no core to speak of.
-const NO_CORE: f64 = 0.001;
+pub(super) const NO_CORE: f64 = 0.001;
 
 /// Metals so rare and hard to work that nobody puts them under gold or silver for gain; they stay candidates, are listed
 /// last and hold nothing (common practice, no source).

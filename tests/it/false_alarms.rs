@@ -6,12 +6,12 @@
 //! 17.5 to 19.0 MS/m, silver 900 44 to 57 MS/m (ranges of the reference, sources there); electroplate 5 to 20 µm (common
 //! practice, no source). The 5 % of the first test is the project's own target.
 
-use scruple::evidence::{Instruments, Observation, PieceEvidence};
+use scruple::evidence::Instruments;
 use scruple::metrology::seeded::SplitMix64;
 use scruple::physics::layered::skin_on_core;
-use scruple::quantity::{Conductivity, Currency, Length, Mass, Money, Quantity, Temperature, entry::parse};
+use scruple::quantity::{Conductivity, Currency, Length, Mass, Money};
 use scruple::reference::Catalogue;
-use scruple::scoring::{Declared, Policy, Rules, Scans, Standing, assess};
+use scruple::scoring::{Declared, Policy, Rules, Scans, Standing, TrueFace, TruePiece, assess};
 
 const PIECES: usize = 1000;
 
@@ -21,14 +21,6 @@ struct Desk {
     instruments: Instruments,
     policy: Policy,
     scans: Scans,
-}
-
-/// What a simulated piece really is.
-struct True {
-    mass: f64,
-    diameter: f64,
-    thickness: f64,
-    conductivity: f64,
 }
 
 impl Desk {
@@ -45,7 +37,7 @@ impl Desk {
     }
 
     /// Takes the readings of one piece with the uncertainty that scoring itself states, and assesses it.
-    fn standing(&self, product: &str, piece: &True, price: &str, noise: &mut SplitMix64) -> Standing {
+    fn standing(&self, product: &str, piece: &TruePiece, price: &str, noise: &mut SplitMix64) -> Standing {
         let euro = Currency::parse("EUR").unwrap();
         let declared = Declared {
             product: self.catalogue.product(product).unwrap(),
@@ -60,33 +52,8 @@ impl Desk {
             policy: &self.policy,
             scans: &self.scans,
         };
-        // Instruments of the shipped file: u from repeatability, digit and limit of error; the meter's from repeatability,
-        // digit and temperature (± 0.5 K), not below 1 % when it was not compared.
-        let u_mass = (0.004f64.powi(2) + 1e-4 / 12.0 + 1e-4 / 3.0).sqrt();
-        let u_length = (0.005f64.powi(2) + 1e-4 / 12.0 + 4e-4 / 3.0).sqrt();
-        let own =
-            (0.003 * piece.conductivity).hypot(0.1 / 12f64.sqrt()).hypot(piece.conductivity * 0.0038 * 0.5);
-        let u_conductivity = if self.instruments.meter.compared_with_same_alloy {
-            own
-        } else {
-            own.max(0.01 * piece.conductivity)
-        };
-        let read = |value: f64, u: f64, step: f64, noise: &mut SplitMix64| {
-            ((value + u * noise.standard_normal()) / step).round() * step
-        };
-        let mass = read(piece.mass, u_mass, 0.01, noise);
-        let diameter = read(piece.diameter, u_length, 0.01, noise);
-        let thickness = read(piece.thickness, u_length, 0.01, noise);
-        let conductivity = read(piece.conductivity, u_conductivity, 0.1, noise);
-        let evidence = PieceEvidence {
-            mass: Some(typed::<Mass>(&format!("{mass:.2} g"))),
-            diameter: Some(typed::<Length>(&format!("{diameter:.2} mm"))),
-            thickness: Some(typed::<Length>(&format!("{thickness:.2} mm"))),
-            conductivity: vec![typed::<Conductivity>(&format!("{conductivity:.1} MS/m"))],
-            temperature: Some(typed::<Temperature>("20.0 C")),
-            probe: self.instruments.probe("flat").cloned(),
-            ..PieceEvidence::default()
-        };
+        // Each reading is off by the uncertainty that scoring itself states for it, at 20 °C ± 0.5 K.
+        let evidence = piece.read(&rules, declared.product, self.instruments.probe("flat"), 1, noise);
         assess(&rules, &declared, &evidence).standing
     }
 
@@ -96,7 +63,7 @@ impl Desk {
         label: &str,
         product: &str,
         price: &str,
-        mut make: impl FnMut(&mut SplitMix64) -> True,
+        mut make: impl FnMut(&mut SplitMix64) -> TruePiece,
     ) -> [usize; 3] {
         let mut noise = SplitMix64::new(20_261_125);
         let mut counts = [0; 3];
@@ -109,18 +76,22 @@ impl Desk {
     }
 }
 
-fn typed<Q: Quantity>(text: &str) -> Observation<Q> {
-    Observation::of(&parse::<Q>(text).unwrap())
+/// A round piece, in grams, millimetres and MS/m.
+fn round(mass: f64, diameter: f64, thickness: f64, conductivity: f64) -> TruePiece {
+    TruePiece {
+        mass: Mass::from_grams(mass),
+        face: TrueFace::Disc { diameter: Length::from_millimetres(diameter) },
+        thickness: Length::from_millimetres(thickness),
+        conductivity: Conductivity::from_ms_per_m(conductivity),
+    }
 }
 
 /// A struck 1 oz coin of 40.6 mm: blanks scatter by 0.02 g, dies and rims by 0.03 mm (common practice, no source).
-fn silver_coin(noise: &mut SplitMix64, conductivity: f64) -> True {
-    True {
-        mass: 31.12 + 0.02 * noise.standard_normal(),
-        diameter: 40.6 + 0.03 * noise.standard_normal(),
-        thickness: 2.98 + 0.03 * noise.standard_normal(),
-        conductivity,
-    }
+fn silver_coin(noise: &mut SplitMix64, conductivity: f64) -> TruePiece {
+    let mass = 31.12 + 0.02 * noise.standard_normal();
+    let diameter = 40.6 + 0.03 * noise.standard_normal();
+    let thickness = 2.98 + 0.03 * noise.standard_normal();
+    round(mass, diameter, thickness, conductivity)
 }
 
 fn between(noise: &mut SplitMix64, low: f64, high: f64) -> f64 {
@@ -175,11 +146,11 @@ fn no_900_silver_declared_as_999_is_clear() {
 #[test]
 fn no_tungsten_for_gold_is_clear() {
     let desk = Desk::new(true);
-    let make = |noise: &mut SplitMix64, conductivity: f64| True {
-        mass: 31.11 + 0.01 * noise.standard_normal(),
-        diameter: 30.0 + 0.03 * noise.standard_normal(),
-        thickness: 2.87 + 0.03 * noise.standard_normal(),
-        conductivity,
+    let make = |noise: &mut SplitMix64, conductivity: f64| {
+        let mass = 31.11 + 0.01 * noise.standard_normal();
+        let diameter = 30.0 + 0.03 * noise.standard_normal();
+        let thickness = 2.87 + 0.03 * noise.standard_normal();
+        round(mass, diameter, thickness, conductivity)
     };
     let solid = desk.run("solid tungsten for 1 oz of fine gold", "ca-gold-50", "2400", |noise| {
         let conductivity = between(noise, 17.5, 19.0);
@@ -199,7 +170,7 @@ fn no_coin_three_percent_underweight_is_clear() {
     let counts = Desk::new(true).run("1 oz 999 silver, 3 % underweight", "us-5112-e", "30", |noise| {
         let conductivity = struck_silver(noise);
         let coin = silver_coin(noise, conductivity);
-        True { mass: 0.97 * coin.mass, ..coin }
+        TruePiece { mass: Mass::from_grams(0.97 * coin.mass.as_grams()), ..coin }
     });
     assert_eq!(counts[0], 0);
 }

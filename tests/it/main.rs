@@ -1,7 +1,9 @@
 //! One test binary; each module checks one part of the house from outside.
 
 mod bench;
+mod capability;
 mod cli;
+mod coil_model;
 mod controls;
 mod desk;
 mod device_cli;
@@ -15,6 +17,7 @@ mod lot_screen;
 mod lots;
 mod metrology;
 mod physics;
+mod reach;
 mod readme;
 mod recording;
 mod reference;

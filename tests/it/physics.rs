@@ -23,23 +23,23 @@ use serde_json::Value;
 /// Checks, each with its source and how it was come by in the file itself.
 const CHECKS: &str = include_str!("../checks/physics.json");
 
-struct Case(Value);
+pub(super) struct Case(Value);
 
 impl Case {
-    fn all() -> Vec<Case> {
+    pub(super) fn all() -> Vec<Case> {
         let cases: Vec<Value> = serde_json::from_str(CHECKS).unwrap();
         cases.into_iter().map(Case).collect()
     }
 
-    fn text(&self, key: &str) -> &str {
+    pub(super) fn text(&self, key: &str) -> &str {
         self.0[key].as_str().unwrap_or_else(|| panic!("`{}` has no text `{key}`", self.0["id"]))
     }
 
-    fn id(&self) -> &str {
+    pub(super) fn id(&self) -> &str {
         self.text("id")
     }
 
-    fn input(&self, name: &str) -> f64 {
+    pub(super) fn input(&self, name: &str) -> f64 {
         self.maybe(name).unwrap_or_else(|| panic!("`{}` has no number `{name}`", self.id()))
     }
 
@@ -70,20 +70,24 @@ impl Case {
         (layers, backing)
     }
 
-    fn coil(&self, turns: f64) -> Coil {
+    pub(super) fn coil(&self, turns: f64) -> Coil {
         Coil::new(self.input("r1_mm"), self.input("r2_mm"), self.input("len_mm"), turns).unwrap()
     }
 
-    fn tolerance(&self) -> f64 {
+    pub(super) fn tolerance(&self) -> f64 {
         let text = self.text("tolerance");
         let percent = text.strip_suffix(" % rel").unwrap_or_else(|| panic!("odd tolerance `{text}`"));
         percent.parse::<f64>().unwrap() / 100.0
     }
 
+    pub(super) fn expected(&self) -> f64 {
+        self.0["expected"].as_f64().unwrap()
+    }
+
     #[track_caller]
     fn check(&self) {
         let found = figure(self).unwrap_or_else(|| panic!("`{}` has no computation", self.id()));
-        let expected = self.0["expected"].as_f64().unwrap();
+        let expected = self.expected();
         assert!(
             (found - expected).abs() <= self.tolerance() * expected.abs(),
             "{}: found {found}, expected {expected} within {}; source: {}",

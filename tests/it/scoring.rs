@@ -9,6 +9,7 @@ use scruple::scoring::{
     Assessment, Candidate, Check, Construction, Declared, Doubt, DoubtKind, Method, Outcome, Policy, Power,
     Rules, Scans, Scope, Standing, assess, exposing_frequency,
 };
+use std::sync::LazyLock;
 
 /// One piece on the bench, built reading by reading.
 #[derive(Clone)]
@@ -25,6 +26,9 @@ pub(super) struct Bench {
 pub(super) fn observed<Q: Quantity>(text: &str) -> Observation<Q> {
     Observation::of(&parse::<Q>(text).unwrap())
 }
+
+/// The scans of all tests: they are the same for everybody, and computing them takes its time.
+static SCANS: LazyLock<Scans> = LazyLock::new(Scans::default);
 
 impl Bench {
     pub(super) fn of(product: &'static str) -> Self {
@@ -93,8 +97,7 @@ impl Bench {
     }
     pub(super) fn assess(&self) -> Assessment {
         let catalogue = Catalogue::embedded();
-        let scans = Scans::default();
-        let rules = Rules { catalogue, instruments: &self.instruments, policy: &self.policy, scans: &scans };
+        let rules = Rules { catalogue, instruments: &self.instruments, policy: &self.policy, scans: &SCANS };
         let price = self.price.map(|text| Money::parse(text, self.policy.currency).unwrap());
         let product = catalogue.product(self.product).unwrap();
         assess(

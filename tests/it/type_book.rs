@@ -35,7 +35,8 @@ fn good(line: u32, noise: &mut SplitMix64) -> String {
     )
 }
 
-/// Takes in lots of good pieces from a source, logs them, releases what is clear and returns how many that were.
+/// Takes in lots of good pieces from a source, logs them, releases what is clear and returns how many that were. A good piece
+/// that is odd in its lot by chance is settled by the reviewer.
 fn teach(bench: &mut Bench, source: &str, lots: u32, each: u32, seed: u64) -> usize {
     let mut noise = SplitMix64::new(seed);
     let mut list = "line,product,quantity\n".to_owned();
@@ -47,6 +48,11 @@ fn teach(bench: &mut Bench, source: &str, lots: u32, each: u32, seed: u64) -> us
     let desk = bench.desk();
     let shipment = desk.receive(source, "list.csv", &list, false).unwrap().number;
     desk.log_readings(&shipment, "r.csv", &rows, false, false).unwrap();
+    for hold in desk.holds().unwrap() {
+        if hold.shipment == shipment && hold.kind == DoubtKind::OddOneOut {
+            desk.settle(hold.id, "measured again, it repeats", None, None).unwrap();
+        }
+    }
     (1..=lots).map(|line| desk.release(&[format!("{shipment}/{line}")], None).unwrap().len()).sum()
 }
 
@@ -291,7 +297,7 @@ fn the_reference_screen_shows_them_beside_the_published_figures() {
     teach(&mut bench, MOONPOND, 4, 10, 13);
     let mut views = bench.desk().type_book(None).unwrap();
     let mut desk = Screens::with_pieces();
-    desk.keys("<F9>5");
+    desk.keys("<F9>6");
     assert_eq!(desk.asked.last(), Some(&Effect::LoadTypeBook));
     // The invented desk behind the screens knows other products.
     views[0].product = ProductId::new(&desk.state.facts.products[0].id);

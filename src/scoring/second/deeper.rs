@@ -1,4 +1,4 @@
-//! Conductivity once more, with another probe: the layered model at another depth.
+//! Conductivity once more, with another probe: what it reads at another depth.
 
 use super::examine::{Examined, Judged, Words};
 use super::prediction::{Build, Plan, Predicts, Range};
@@ -12,26 +12,23 @@ use crate::scoring::conductivity::{self, RADIUS_FREE, THICKNESS_FREE, Verdict, f
 use crate::scoring::doubt::Method;
 use crate::scoring::scans::{MODEL_SHARE, Table, core_range};
 use crate::scoring::suspects::Suspect;
-use crate::scoring::trial::{PLANE_WAVE_FROM, Trial};
+use crate::scoring::trial::{OUTER_OVER_MEAN, PLANE_WAVE_FROM, Trial};
 use crate::scoring::window;
 use std::sync::Arc;
 
 /// Relative standard uncertainty that a reading is planned with: a meter that was never compared.
 const PLANNED_SHARE: f64 = 0.01;
-/// Outer radius of a flat coil over its mean radius, at the least (the assumed probes have 1.27 to 1.4).
-const OUTER_OVER_MEAN: f64 = 1.27;
 /// Cores of a group among which the example is looked for.
 const NAMED_CORES: usize = 5;
 /// How much deeper a probe must reach than the last one to be worth the time.
 const WORTH_A_PROBE: f64 = 1.2;
 
-/// Apparent conductivity of any build at one frequency, in MS/m at 20 °C.
+/// Apparent conductivity of any build with one probe, in MS/m at 20 °C.
 struct Apparent {
-    table: Arc<Table>,
+    /// What each core reads; `None` where no model serves the probe: then no core is excluded.
+    table: Option<Arc<Table>>,
     /// Skin depth in the declared alloy in mm.
     depth: f64,
-    /// Whether the layered model serves this probe; else no core is excluded.
-    layered: bool,
     declared: Range,
 }
 
@@ -42,7 +39,7 @@ impl Predicts for Apparent {
                 let (low, high) = core_range(build.material);
                 Some(Range { low, high })
             }
-            Some(core) => self.layered.then(|| self.table.at(build.index, core.skin / self.depth)),
+            Some(core) => Some(self.table.as_ref()?.at(build.index, core.skin / self.depth)),
         }
     }
 
@@ -96,10 +93,11 @@ pub(crate) fn plan(trial: &Trial<'_>) -> Result<Plan, String> {
         ));
     }
     let declared = declared(trial);
-    let table = trial.scans.table(trial.catalogue, trial.alloy);
+    // Whatever coil will be used is as wide as the plane wave needs.
+    let table = Some(trial.scans.plane_wave(trial.catalogue, trial.alloy));
     Ok(Plan {
         u: PLANNED_SHARE * declared.high,
-        predicts: Box::new(Apparent { table, depth: deepest.depth, layered: true, declared }),
+        predicts: Box::new(Apparent { table, depth: deepest.depth, declared }),
         declared,
     })
 }
@@ -174,7 +172,7 @@ pub(crate) fn examine(trial: &Trial<'_>, test: &ConductivityTest) -> Examined {
         Ok(value) => value,
         Err(error) => return unusable(error.to_string()),
     };
-    let outside = trial.outside_model_of(&test.probe);
+    let table = trial.table_of(&test.probe);
     let depth = trial.skin_depth(&test.probe).unwrap_or(f64::INFINITY);
     let limits = window::conductivity(trial.product, trial.alloy, trial.catalogue);
     let own = declared(trial);
@@ -182,9 +180,8 @@ pub(crate) fn examine(trial: &Trial<'_>, test: &ConductivityTest) -> Examined {
         method: Method::Conductivity,
         how,
         predicts: Box::new(Apparent {
-            table: trial.scans.table(trial.catalogue, trial.alloy),
+            table: table.as_ref().ok().cloned(),
             depth,
-            layered: outside.is_none() && frequency.is_some(),
             declared: Range { low: limits.lower.unwrap_or(own.low), high: limits.upper.unwrap_or(own.high) },
         }),
         value,
@@ -195,7 +192,7 @@ pub(crate) fn examine(trial: &Trial<'_>, test: &ConductivityTest) -> Examined {
         )],
     }
     .examined(trial);
-    if let Some(reason) = outside {
+    if let Err(reason) = table {
         examined.report.cautions.push(format!("outside model: {reason}; it excluded no core"));
     }
     examined.report.cautions.extend(usable.notes);

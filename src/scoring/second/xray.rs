@@ -144,7 +144,7 @@ pub(crate) fn planned_reach(alloy: &Material, core: &Material) -> f64 {
 
 /// Plans a measurement.
 pub(crate) fn plan(trial: &Trial<'_>) -> Plan {
-    let table = trial.scans.table(trial.catalogue, trial.alloy);
+    let table = trial.scans.plane_wave(trial.catalogue, trial.alloy);
     let surface =
         Surface { planned: Some(table), ..Surface::of(trial.alloy, trial.product.metal, None, None) };
     Plan { u: UNSTATED_PERCENT, declared: surface.declared, predicts: Box::new(surface) }
@@ -152,7 +152,7 @@ pub(crate) fn plan(trial: &Trial<'_>) -> Plan {
 
 /// Says what a measurement could do about a group.
 pub(crate) fn words(trial: &Trial<'_>, group: &[&Suspect<'_>]) -> Words {
-    let table = trial.scans.table(trial.catalogue, trial.alloy);
+    let table = trial.scans.plane_wave(trial.catalogue, trial.alloy);
     let through = group.iter().map(|suspect| table.xray_mm[suspect.index]).fold(0.0, f64::max);
     Words {
         settles: format!(
