@@ -6,6 +6,9 @@ use crate::evidence::Instruments;
 use crate::reference::Catalogue;
 use crate::scoring::{Capability, Policy, Rules, Scans, Simulation, capability, propose, reach};
 
+/// Good pieces that teach the type book of the last state.
+const TAUGHT_BY: u32 = 60;
+
 /// What is simulated of a product.
 #[derive(Debug, Clone, PartialEq)]
 pub struct CapabilityRequest {
@@ -28,7 +31,8 @@ pub struct CapabilityView {
     pub cases: Vec<(String, Capability)>,
 }
 
-/// Simulates good pieces of a product: with the meter as it is before it was compared with a piece of the alloy, and after.
+/// Simulates good pieces of a product: with the meter as it is before it was compared with a piece of the
+/// alloy, after, and with a type book besides.
 ///
 /// Without a probe the one that [`propose`] names is taken, else the first of the desk.
 ///
@@ -70,15 +74,18 @@ pub fn capability_of(
         pieces: request.pieces,
         spots: request.spots,
         seed: request.seed,
-        beside: None,
+        teach: 0,
     };
     let mut cases = Vec::new();
-    for (name, compared) in
-        [("meter never compared with this alloy", false), ("meter compared and in control", true)]
-    {
+    let learned = format!("the same, and a type book of {TAUGHT_BY} pieces");
+    for (name, compared, teach) in [
+        ("meter never compared with this alloy", false, 0),
+        ("meter compared and in control", true, 0),
+        (&learned, true, TAUGHT_BY),
+    ] {
         let instruments = in_state(compared);
         let rules = Rules { instruments: &instruments, ..rules };
-        cases.push((name.to_owned(), capability(&rules, &declared, &simulation)?));
+        cases.push((name.to_owned(), capability(&rules, &declared, &Simulation { teach, ..simulation })?));
     }
     Ok(CapabilityView { product_name: product.name.clone(), cases })
 }

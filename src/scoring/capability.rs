@@ -11,16 +11,14 @@ use super::doubt::{Doubt, DoubtKind};
 use super::exemplar::{Exemplar, ExemplarError, PieceSize};
 use super::reach::{SolidReach, reach};
 use super::simulated::GoodPieces;
-use crate::evidence::{Amount, Measurand, PieceEvidence, Probe};
+use super::type_book::{Taught, TypeBook, TypeBookEntry, entries};
+use crate::evidence::{Amount, Measurand, Probe};
 use crate::metrology::conformity::{acceptance_zone, is_capable};
 use crate::metrology::seeded::SplitMix64;
 use crate::metrology::{Limits, Thresholds};
 use crate::quantity::Quantity;
 use crate::reference::{MaterialId, ProductId};
 use std::collections::{BTreeMap, BTreeSet};
-
-/// Doubts that something beside the assessment adds to a piece, from its readings and what scoring said of them.
-pub type Beside = dyn Fn(&PieceEvidence, &Assessment) -> Vec<Doubt>;
 
 /// What is simulated.
 #[derive(Clone, Copy)]
@@ -35,8 +33,8 @@ pub struct Simulation<'a> {
     pub spots: u32,
     /// Where the draws start.
     pub seed: u64,
-    /// Doubts that something beside the assessment adds to a piece, such as a type book; they can only hold more.
-    pub beside: Option<&'a Beside>,
+    /// Good pieces that are released before and teach a type book; 0 for none.
+    pub teach: u32,
 }
 
 /// Whether one window can be decided.
@@ -156,17 +154,14 @@ pub fn capability(
     let ideal = assess(rules, declared, &evidence);
     let known = Shared::of(&ideal);
     let good = GoodPieces::of(rules, product, &exemplar);
+    let book = (simulation.teach > 0).then(|| type_book(rules, declared, simulation, &good));
+    let taught = Declared { type_book: book.as_ref().or(declared.type_book), ..*declared };
     let mut noise = SplitMix64::new(simulation.seed);
     let mut held = Held { pieces: simulation.pieces, ..Held::default() };
     for _ in 0..simulation.pieces {
         let piece = good.draw(&mut noise);
         let readings = piece.read(rules, product, Some(simulation.probe), simulation.spots, &mut noise);
-        let mut found = assess(rules, declared, &readings);
-        if let Some(beside) = simulation.beside {
-            let more = beside(&readings, &found);
-            found.doubts.extend(more);
-        }
-        count(&mut held, &known, &found);
+        count(&mut held, &known, &assess(rules, &taught, &readings));
     }
     Ok(Capability {
         product: product.id.clone(),
@@ -184,6 +179,42 @@ pub fn capability(
         seed: simulation.seed,
         held,
     })
+}
+
+/// Pieces of a lot that teach a type book.
+const LOT_THAT_TEACHES: u32 = 10;
+
+/// Returns the type book that good pieces teach, in lots of ten from one source.
+fn type_book(
+    rules: &Rules<'_>,
+    declared: &Declared<'_>,
+    simulation: &Simulation<'_>,
+    good: &GoodPieces,
+) -> TypeBook {
+    // Other pieces than the ones that are judged by it.
+    let mut noise = SplitMix64::new(!simulation.seed);
+    let mut taught: Vec<Vec<Taught>> = Vec::new();
+    for index in 0..simulation.teach {
+        let readings = good.draw(&mut noise).read(
+            rules,
+            declared.product,
+            Some(simulation.probe),
+            simulation.spots,
+            &mut noise,
+        );
+        let assessment = assess(rules, declared, &readings);
+        for entry in entries(rules, declared.product, &readings, &assessment) {
+            let key = |entry: &TypeBookEntry| (entry.quantity, entry.instrument.clone());
+            let place = taught.iter().position(|known| key(&known[0].entry) == key(&entry));
+            let lot = (index / LOT_THAT_TEACHES) as usize;
+            let piece = Taught { entry, lot, source: String::new(), released_ms: i64::from(index) };
+            match place {
+                Some(place) => taught[place].push(piece),
+                None => taught.push(vec![piece]),
+            }
+        }
+    }
+    TypeBook::learn(declared.product.id.clone(), &taught)
 }
 
 /// The doubts that every piece of a lot shares because of what the readings cannot see.

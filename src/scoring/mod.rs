@@ -39,7 +39,7 @@ pub use assessment::{
     Assessment, BudgetLine, Candidate, Check, Construction, ENGINE_VERSION, Outcome, Scope, Standing,
 };
 pub use budgets::{ReadingBudget, reading_budgets};
-pub use capability::{Beside, Capability, Held, Simulation, WindowCapability, capability};
+pub use capability::{Capability, Held, Simulation, WindowCapability, capability};
 pub use control::{ControlChart, ControlReading, ControlVerdict, TRUSTED_FROM, control_chart, judge_control};
 pub use doubt::{Cost, Damage, Doubt, DoubtKind, Method, Offer, Power};
 pub use exemplar::{Exemplar, ExemplarError, PieceSize};

@@ -2,15 +2,14 @@
 //! `cargo test capability -- --nocapture`.
 
 use super::reach::{PRODUCTS, desk, with};
-use scruple::evidence::{Measurand, PieceEvidence};
+use scruple::evidence::Measurand;
 use scruple::metrology::seeded::SplitMix64;
 use scruple::scoring::{
-    Assessment, Capability, Doubt, DoubtKind, Exemplar, GoodPieces, PieceSize, Reach, Scope, Simulation,
-    capability, propose, reach,
+    Capability, Exemplar, GoodPieces, PieceSize, Reach, Simulation, capability, propose, reach,
 };
 
 /// Simulates a product with the probe that is proposed for it.
-fn simulated(product: &str, price: &str, compared: bool, pieces: u32) -> Capability {
+fn simulated(product: &str, price: &str, compared: bool, pieces: u32, teach: u32) -> Capability {
     let instruments = desk(compared);
     let size = PieceSize::default();
     with(&instruments, product, price, |rules, declared| {
@@ -20,12 +19,13 @@ fn simulated(product: &str, price: &str, compared: bool, pieces: u32) -> Capabil
             .map(|probe| reach(rules, declared, probe, &size, None).unwrap())
             .collect();
         let probe = &instruments.probes[propose(&all).best.unwrap()];
-        let simulation = Simulation { probe, size, pieces, spots: 1, seed: 20_261_125, beside: None };
+        let simulation = Simulation { probe, size, pieces, spots: 1, seed: 20_261_125, teach };
         capability(rules, declared, &simulation).unwrap()
     })
 }
 
-/// Simulates 1,000 good pieces before and after the meter was compared, prints both, and returns the second.
+/// Simulates 1,000 good pieces before and after the meter was compared, and with a type book of 60 good pieces besides; prints
+/// all three and returns the last.
 fn before_and_after(product: &str, price: &str) -> Capability {
     let line = |case: &str, found: &Capability| {
         println!(
@@ -45,10 +45,12 @@ fn before_and_after(product: &str, price: &str) -> Capability {
             if found.is_capable() { "capable".to_owned() } else { found.why_not().join("; ") },
         );
     };
-    let before = simulated(product, price, false, 1000);
-    let after = simulated(product, price, true, 1000);
+    let before = simulated(product, price, false, 1000, 0);
+    let compared = simulated(product, price, true, 1000, 0);
+    let after = simulated(product, price, true, 1000, 60);
     line("never compared", &before);
-    line("compared", &after);
+    line("compared", &compared);
+    line("and type book", &after);
     assert!(after.held.own <= before.held.own);
     assert_eq!(after.held.refused, 0);
     after
@@ -98,28 +100,10 @@ fn for_22_carat_coins_no_meter_is_capable_and_the_reason_names_the_alloy() {
 }
 
 #[test]
-fn what_stands_beside_the_assessment_can_only_hold_more() {
-    let instruments = desk(true);
-    let held = |beside: bool| {
-        with(&instruments, "us-5112-e", "30", |rules, declared| {
-            let odd = |_: &PieceEvidence, _: &Assessment| {
-                vec![Doubt::new(DoubtKind::OddOneOut, Scope::Piece, "unlike its type", Vec::new())]
-            };
-            let simulation = Simulation {
-                probe: instruments.probe("flat").unwrap(),
-                size: PieceSize::default(),
-                pieces: 20,
-                spots: 2,
-                seed: 5,
-                beside: beside.then_some(&odd),
-            };
-            capability(rules, declared, &simulation).unwrap().held
-        })
-    };
-    let (alone, beside) = (held(false), held(true));
-    assert!(alone.own < 20 && alone == held(false));
-    assert_eq!((beside.own, beside.clear), (20, 0));
-    assert_eq!(beside.by_kind[&DoubtKind::OddOneOut], 20);
+fn a_type_book_holds_few_good_pieces_more() {
+    let held = |teach: u32| simulated("us-5112-e", "30", true, 400, teach).held.own;
+    let (without, with) = (held(0), held(60));
+    assert!(with >= without && with <= without + 16, "{without} and {with} of 400");
 }
 
 #[test]
@@ -127,7 +111,7 @@ fn good_pieces_conform() {
     let instruments = desk(true);
     for (product, price) in PRODUCTS {
         let size = PieceSize::default();
-        let found = simulated(product, price, true, 1);
+        let found = simulated(product, price, true, 1, 0);
         let mass = found.windows.iter().find(|window| window.measurand == Measurand::Mass).unwrap();
         let (lower, upper) = (mass.lower.unwrap().value(), mass.upper.unwrap().value());
         with(&instruments, product, price, |rules, declared| {
