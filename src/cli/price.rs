@@ -1,19 +1,22 @@
 //! `scruple price`: what a troy ounce of a metal costs.
 
-use super::{Printed, json};
+use super::{Printed, input, json};
 use crate::desk::{AppError, Desk};
 use crate::present::table::{Align, Table};
 use crate::quantity::Money;
 use crate::reference::Metal;
 use clap::Args;
 use serde_json::json;
+use std::path::PathBuf;
 
 /// Arguments of `scruple price`.
 #[derive(Debug, Args)]
 #[command(after_help = "\
+A list has the columns metal and price, and optional currency.
+
 Examples:
   scruple price gold 2400
-  scruple price silver '29,50 EUR'")]
+  scruple price --import prices.csv --json")]
 pub(super) struct PriceArgs {
     /// gold, silver, platinum or palladium; without it the prices are listed
     #[arg(requires = "per_ozt")]
@@ -21,6 +24,9 @@ pub(super) struct PriceArgs {
     /// Price of a troy ounce of the fine metal, in the currency of the policy
     #[arg(value_name = "PER_OZT", allow_hyphen_values = true)]
     per_ozt: Option<String>,
+    /// Enter the prices of a list, CSV; `-` for standard input
+    #[arg(long, value_name = "PRICES.csv", conflicts_with = "metal")]
+    import: Option<PathBuf>,
 }
 
 pub(super) fn run(args: &PriceArgs, desk: &mut Desk, json: bool) -> Result<Printed, AppError> {
@@ -34,6 +40,10 @@ pub(super) fn run(args: &PriceArgs, desk: &mut Desk, json: bool) -> Result<Print
         let price = Money::parse(per_ozt, desk.policy().currency)
             .map_err(|error| AppError::usage(error.to_string(), Vec::new()))?;
         desk.set_price(named, price)?;
+    }
+    if let Some(list) = &args.import {
+        let list = input::read(list)?;
+        desk.import_prices(&list.name, &list.text)?;
     }
     let prices = desk.prices()?;
     if json {

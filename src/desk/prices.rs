@@ -1,9 +1,10 @@
 //! Prices of the metals, as typed.
 
 use super::{AppError, Desk};
+use crate::intake::price_list;
 use crate::quantity::Money;
 use crate::reference::Metal;
-use crate::store::{Deed, PriceRow};
+use crate::store::{Deed, PriceRow, digest};
 use serde_json::json;
 
 impl Desk {
@@ -33,6 +34,29 @@ impl Desk {
             writer.insert_price(metal, per_troy_ounce)?;
             let payload = json!({ "metal": metal.as_str(), "per_troy_ounce": per_troy_ounce.to_string() });
             writer.journal(Deed::PriceSet, &payload, None)?;
+            Ok(())
+        })
+    }
+
+    /// Enters the prices of a list, all or none; they count for pieces scored from now on.
+    ///
+    /// # Errors
+    /// `BadRows` with every bad cell.
+    pub fn import_prices(&mut self, file: &str, text: &str) -> Result<(), AppError> {
+        let prices = price_list::read(text, self.setup.policy.currency)
+            .map_err(|rows| AppError::bad_rows(file, rows))?;
+        let act = self.act();
+        self.store.write(&act, |writer| {
+            for (metal, per_troy_ounce) in &prices {
+                writer.insert_price(*metal, *per_troy_ounce)?;
+                let payload = json!({
+                    "metal": metal.as_str(),
+                    "per_troy_ounce": per_troy_ounce.to_string(),
+                    "list": file,
+                    "list_sha256": digest(text),
+                });
+                writer.journal(Deed::PriceSet, &payload, None)?;
+            }
             Ok(())
         })
     }

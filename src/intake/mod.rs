@@ -10,6 +10,7 @@ mod ids;
 pub mod lifecycle;
 mod number;
 pub mod packing_list;
+pub mod price_list;
 pub mod readings_list;
 mod row_error;
 mod serial;

@@ -136,6 +136,24 @@ fn a_new_price_counts_after_the_lot_is_scored_again() {
 }
 
 #[test]
+fn prices_of_a_list_are_taken_whole_or_not_at_all() {
+    let folder = book();
+    let prices = |code| {
+        let list = "metal;price\ngold;2401,50\nplatinum;905\n";
+        let bad = "metal;price\ngold;2402\ntin;5\n";
+        let text = if code == 0 { list } else { bad };
+        Call::new(&folder, &["price", "--import", "-", "--json"]).input(text).run()
+    };
+    assert_eq!(prices(4).status.code(), Some(4));
+    let listed = Call::new(&folder, &["price", "--json"]).json(0);
+    assert_eq!(listed["prices"].as_array().unwrap().len(), 2);
+    assert_eq!(prices(0).status.code(), Some(0));
+    let listed = Call::new(&folder, &["price", "--json"]).json(0);
+    assert_eq!(listed["prices"].as_array().unwrap().len(), 3);
+    assert_eq!(listed["prices"][0]["per_troy_ounce"]["amount"], "2401.50");
+}
+
+#[test]
 fn a_kind_of_source_starts_its_holding_period() {
     let folder = book();
     assert_eq!(Call::new(&folder, &["holding", "S-0001"]).done(), "shipment S-0001 has no holding period\n");
