@@ -67,6 +67,8 @@ pub enum Effect {
     RecordControl(Box<ControlRequest>),
     /// Read the account of a day; `None` is today.
     LoadDay(Option<NaiveDate>),
+    /// Read the policy in force.
+    LoadPolicy,
     /// Read what released pieces taught about their products.
     LoadTypeBook,
     /// Read a lot with its pieces and its draft, to log into it.

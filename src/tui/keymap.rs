@@ -139,6 +139,8 @@ pub enum Act {
     Control,
     /// Opens the uncertainty budgets of the selected piece.
     Budget,
+    /// Opens the policy in force.
+    Policy,
     /// Undoes the last act.
     Undo,
     /// Shows the list of screens.
@@ -359,6 +361,8 @@ pub const TABLE: &[Binding] = bindings![
         "Empties the half-filled piece, after asking.";
     4 move [Key::Left] Earlier &[Day], "day before", "Shows the day before.";
     4 move [Key::Right] Later &[Day], "day after", "Shows the day after.";
+    0 deed [Key::Ctrl('o')] Policy &[Reference], "policy",
+        "Opens the policy in force: what the desk holds and what it lets pass, with its version.";
     4 deed [Key::Char('/')] Filter FILTERED, "filter", "Shows only the rows that contain what is typed.";
     0 deed [Key::Ctrl('x')] ClearFilter FILTERED, "clear filter", "Shows all rows again.";
 

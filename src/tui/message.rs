@@ -8,7 +8,7 @@ use crate::desk::review_views::{
 };
 use crate::desk::type_book::TypeBookView;
 use crate::desk::views::{Draft, Echo, LotView, PieceView, ShipmentView};
-use crate::desk::{ControlOutcome, InstrumentsView};
+use crate::desk::{ControlOutcome, InstrumentsView, PolicyView};
 use crate::intake::LotId;
 use crate::physics::recording::RingRecording;
 use crate::scoring::ReadingBudget;
@@ -132,6 +132,8 @@ pub enum Message {
         /// The budgets.
         budgets: Vec<ReadingBudget>,
     },
+    /// The policy in force.
+    Policy(PolicyView),
     /// A control was recorded.
     ControlRecorded(Box<ControlOutcome>),
     /// The account of a day.

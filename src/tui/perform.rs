@@ -36,6 +36,7 @@ fn attempt(desk: &mut Desk, effect: Effect) -> Result<Vec<Message>, AppError> {
     let changed =
         |piece, text: &str| vec![Message::PieceChanged { piece: Box::new(piece), text: text.to_owned() }];
     Ok(match effect {
+        Effect::LoadPolicy => vec![Message::Policy(desk.policy_view()?)],
         Effect::LoadTypeBook => vec![Message::TypeBook(desk.type_book(None)?)],
         Effect::LoadShipments => vec![Message::Shipments(desk.shipments()?)],
         Effect::OpenLot(lot) => vec![Message::LotOpened(Box::new(open_lot(desk, lot)?))],

@@ -588,3 +588,14 @@ proptest! {
         desk.screen(80, 24);
     }
 }
+
+#[test]
+fn the_policy_in_force_is_shown_with_its_version() {
+    let mut desk = Desk::with_pieces();
+    desk.keys("<F9>6<C-o>");
+    let shown = desk.screen(80, 24);
+    assert!(shown.contains("version 0123456789ab: set in the book"), "{shown}");
+    assert!(shown.contains("inside = \"0.95\""), "{shown}");
+    desk.keys("<Esc>");
+    assert!(!desk.screen(80, 24).contains("0123456789ab"));
+}

@@ -5,8 +5,8 @@ use super::super::effect::{Effect, Then};
 use super::super::message::Message;
 use super::super::state::{Notice, OnDisk, Screen, Shown, State};
 use super::{bench, forms, lists, review, review_forms};
-use crate::desk::ControlOutcome;
 use crate::desk::views::{PieceView, ShipmentView};
+use crate::desk::{ControlOutcome, PolicyOrigin};
 use crate::present::words::count;
 
 /// Takes an answer of the shell.
@@ -147,6 +147,16 @@ pub(super) fn take(state: &mut State, message: Message) -> Vec<Effect> {
         Message::Budgets { number, budgets } => {
             let page = Page::new("Budget", Content::Budget { number, budgets });
             state.dialogs.push(Dialog::Page(page));
+            Vec::new()
+        }
+        Message::Policy(view) => {
+            let from = match view.origin {
+                PolicyOrigin::Desk => "the policy of this machine; the book sets none",
+                PolicyOrigin::Book => "set in the book; it counts on every machine",
+            };
+            let mut lines = vec![format!("version {}: {from}", view.version), String::new()];
+            lines.extend(view.text.lines().map(str::to_owned));
+            state.dialogs.push(Dialog::Page(Page::new("Policy", Content::Text(lines))));
             Vec::new()
         }
         Message::ControlRecorded(outcome) => {

@@ -2,12 +2,12 @@
 
 use super::{Desk, GOLD, SILVER, at, lot, money, offers, open_doubt, piece, uuid};
 use chrono::NaiveDate;
-use scruple::desk::InstrumentsView;
 use scruple::desk::review_views::{
     DayLot, DayView, DecisionView, Ending, OpenGroup, SampleView, SecondTestOutcome, SecondTestView,
     StockView, Worth,
 };
 use scruple::desk::views::{HoldView, PieceView};
+use scruple::desk::{InstrumentsView, PolicyOrigin, PolicyView};
 use scruple::evidence::SecondTest;
 use scruple::intake::{SampleId, SecondTestId};
 use scruple::physics::recording::{Partial, Rejected, Rejection, RingRecording, SpectrumPoint};
@@ -166,6 +166,11 @@ impl Desk {
             Effect::LoadInstruments => {
                 let view = self.review.instruments.clone();
                 view.map(|view| Message::Instruments(Box::new(view))).into_iter().collect()
+            }
+            Effect::LoadPolicy => {
+                let text = "[gate]\n# a check is inside from this probability on\ninside = \"0.95\"\n";
+                let (origin, version) = (PolicyOrigin::Book, "0123456789ab".to_owned());
+                vec![Message::Policy(PolicyView { origin, version, text: text.to_owned() })]
             }
             Effect::LoadBudget { number } => {
                 vec![Message::Budgets { number, budgets: self.review.budgets.clone() }]
