@@ -569,8 +569,11 @@ proptest! {
             if let Some(work) = &desk.state.bench.work {
                 prop_assert_eq!(desk.disk.as_ref(), Some(&work.draft), "after {:?}", key);
             }
+            // The list of acts runs `quit` too, when what is typed into it leaves nothing else.
+            if desk.quit {
+                break;
+            }
         }
-        prop_assert!(!desk.quit);
         desk.screen(width, height);
     }
 }
