@@ -35,7 +35,8 @@ pub const MIGRATIONS: &[Migration] = embedded![
     "0002_review_and_release.sql",
     "0003_add_controls.sql",
     "0004_keep_device_lines.sql",
-    "0005_learn_type_book.sql"
+    "0005_learn_type_book.sql",
+    "0006_describe_probes.sql"
 ];
 
 /// Applies what is missing, after a backup when the book has a version already.

@@ -48,6 +48,7 @@ const PINNED: [(&str, &str); 5] = [
     ("0003_add_controls.sql", "7063a58c93a6c9ec50dec3ad703aed6af273e5d086d0d123262b3571c420e9ed"),
     ("0004_keep_device_lines.sql", "29f6efd5d0cf94b61936de76698dd66fe9259e97778a73c6c41a89579324278b"),
     ("0005_learn_type_book.sql", "57c34dde4d36d1eddf86f819cd46d3bfa2f06796837296faf900aa1aac57bcd8"),
+    ("0006_describe_probes.sql", "f4a89f285af4c57a73d90a09de3c61bb85ed322cc530469bd3e9f2dd317a4793"),
 ];
 
 fn root() -> &'static Path {
