@@ -49,6 +49,7 @@ pub(super) fn stock(stock: &StockView) -> Value {
         "price_per_troy_ounce": stock.price.map(money),
         "released_at": time(stock.released_at),
         "released_by": stock.released_by,
+        "recalled": stock.recalled,
     })
 }
 
@@ -97,6 +98,7 @@ pub(super) fn day(day: &DayView) -> Value {
         "lots": day.lots.iter().map(day_lot).collect::<Vec<_>>(),
         "received": group(&day.received),
         "sellable": group(&day.sellable),
+        "recalled": group(&day.recalled),
         "on_hold": group(&day.on_hold),
         "at_risk": group(&day.at_risk),
         "doubts": day.doubts.iter().map(|(kind, pieces, lots)| json!({

@@ -79,12 +79,16 @@ pub(super) fn text(stock: &[StockView]) -> String {
             piece.serial.as_deref().unwrap_or("-"),
             &piece.fine.digits_in(&Mass::UNITS[0], 3),
             &piece.value.map_or_else(|| "no price".to_owned(), money_text),
-            piece.product.as_str(),
+            &match piece.recalled {
+                Some(_) => format!("{}, recalled", piece.product),
+                None => piece.product.to_string(),
+            },
         ]);
     }
     let mut text = table.text() + "\n";
     for metal in [Metal::Gold, Metal::Silver, Metal::Platinum, Metal::Palladium, Metal::Other] {
-        let of_metal: Vec<&StockView> = stock.iter().filter(|piece| piece.metal == metal).collect();
+        let sellable = |piece: &&StockView| piece.metal == metal && piece.recalled.is_none();
+        let of_metal: Vec<&StockView> = stock.iter().filter(sellable).collect();
         if of_metal.is_empty() {
             continue;
         }
@@ -93,6 +97,13 @@ pub(super) fn text(stock: &[StockView]) -> String {
         let value = sum(&of_metal).map_or_else(|| "without a price in part".to_owned(), money_text);
         let fine = fine.digits_in(&Mass::UNITS[0], 3);
         text.push_str(&format!("{}: {pieces}, {fine} g fine, {value}\n", metal.as_str()));
+    }
+    let away = stock.iter().filter(|piece| piece.recalled.is_some()).count();
+    if away > 0 {
+        text.push_str(&format!(
+            "{} has to come back: `scruple recall` says why\n",
+            count(away, "piece", "pieces")
+        ));
     }
     text
 }

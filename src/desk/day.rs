@@ -4,12 +4,13 @@ use super::review_views::{DayLot, DayView, Worth};
 use super::show::{Prices, prices, value_of};
 use super::{AppError, Desk, Setup};
 use crate::evidence::{Direct, Limit};
+use crate::intake::PieceId;
 use crate::quantity::{Mass, Quantity};
 use crate::reference::{Metal, ProductId};
 use crate::scoring::ENGINE_VERSION;
-use crate::store::ProductTotal;
+use crate::store::{ProductTotal, Reader};
 use chrono::{DateTime, Days, Local, NaiveDate, NaiveTime, TimeZone, Utc};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 impl Desk {
     /// Returns the account of a day in the time zone of the machine; without a day, of today.
@@ -39,6 +40,16 @@ impl Desk {
         let standing = |part: fn(&ProductTotal) -> (u32, Mass)| {
             self.setup.by_metal(totals.iter().map(|total| (&total.product, part(total))), &prices)
         };
+        let recalled = recalled(reader)?;
+        let sellable = totals.iter().map(|total| {
+            let (pieces, fine) = total.released;
+            let (away, of) = recalled.get(&total.product).copied().unwrap_or((0, Mass::from_base(0)));
+            (
+                &total.product,
+                (pieces.saturating_sub(away), Mass::from_base(fine.base().saturating_sub(of.base()))),
+            )
+        });
+        let sellable = self.setup.by_metal(sellable, &prices);
         let decisions = reader
             .decisions_between(from, to)?
             .iter()
@@ -50,7 +61,8 @@ impl Desk {
             made_at: now,
             lots,
             received,
-            sellable: standing(|total| total.released),
+            sellable,
+            recalled: self.setup.by_metal(recalled.iter().map(|(product, part)| (product, *part)), &prices),
             on_hold: standing(|total| total.hold),
             at_risk: standing(|total| total.refuse),
             doubts: reader.doubt_totals()?,
@@ -127,6 +139,18 @@ impl Setup {
         }));
         words
     }
+}
+
+/// Adds up by product what has to come back from stock; a piece counts once, however often it was recalled.
+fn recalled(reader: Reader<'_>) -> Result<BTreeMap<ProductId, (u32, Mass)>, AppError> {
+    let mut sums: BTreeMap<ProductId, (u32, Mass)> = BTreeMap::new();
+    let pieces: BTreeSet<PieceId> = reader.recalls()?.into_iter().map(|recall| recall.piece).collect();
+    for piece in pieces {
+        let Some(row) = reader.stock_of(piece)? else { continue };
+        let sum = sums.entry(row.product).or_insert((0, Mass::from_base(0)));
+        *sum = (sum.0 + 1, Mass::from_base(sum.1.base().saturating_add(row.fine.base())));
+    }
+    Ok(sums)
 }
 
 /// Says what is on record about an instrument that shows its quantity directly.

@@ -101,6 +101,8 @@ pub struct StockView {
     pub released_at: DateTime<Utc>,
     /// Who released it.
     pub released_by: String,
+    /// Why it has to come back; `None` for a piece that may be sold.
+    pub recalled: Option<String>,
 }
 
 /// Which stock is wanted; everything left out matches all.
@@ -151,8 +153,10 @@ pub struct DayView {
     pub lots: Vec<DayLot>,
     /// Everything received that day, by metal.
     pub received: Vec<Worth>,
-    /// Everything in stock, by metal.
+    /// Everything in stock that may be sold, by metal.
     pub sellable: Vec<Worth>,
+    /// Everything in stock that has to come back, by metal.
+    pub recalled: Vec<Worth>,
     /// Everything on hold, by metal.
     pub on_hold: Vec<Worth>,
     /// Everything proposed to refuse that is still here, by metal.

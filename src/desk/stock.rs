@@ -38,6 +38,7 @@ impl Setup {
             price: row.price,
             released_at: row.released_at,
             released_by: row.released_by,
+            recalled: row.recalled,
         }
     }
 }

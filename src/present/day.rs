@@ -43,12 +43,16 @@ pub fn day_rows(day: &DayView, columns: usize, desk: FixedOffset) -> Vec<Row> {
     )];
     heading(&mut rows, "Lots of the day");
     lots(&mut rows, &day.lots, columns);
-    for (title, worths, tone) in [
+    let mut groups = vec![
         ("Received", &day.received, Tone::Plain),
         ("In stock", &day.sellable, Tone::Clear),
         ("On hold", &day.on_hold, Tone::Hold),
         ("Proposed to refuse, still here", &day.at_risk, Tone::Refuse),
-    ] {
+    ];
+    if !day.recalled.is_empty() {
+        groups.insert(2, ("To come back from stock", &day.recalled, Tone::Hold));
+    }
+    for (title, worths, tone) in groups {
         heading(&mut rows, title);
         money(&mut rows, worths, tone);
     }

@@ -10,10 +10,10 @@ use chrono::FixedOffset;
 /// Columns of the labels.
 const LABEL: usize = 14;
 
-/// Returns fine mass and value by metal; a value only where every piece has one in the same currency.
+/// Returns fine mass and value by metal of what may be sold; a value only where every piece has one in the same currency.
 pub fn totals<'a>(stock: impl IntoIterator<Item = &'a StockView>) -> Vec<Worth> {
     let mut totals: Vec<Worth> = Vec::new();
-    for piece in stock {
+    for piece in stock.into_iter().filter(|piece| piece.recalled.is_none()) {
         match totals.iter_mut().find(|worth| worth.metal == piece.metal) {
             Some(worth) => {
                 worth.pieces += 1;
@@ -45,6 +45,11 @@ pub fn worth_row(worth: &Worth) -> Row {
 pub fn stock_rows(piece: &StockView, columns: usize, desk: FixedOffset) -> Vec<Row> {
     let mut rows = vec![Row::of(Tone::Strong, &piece.piece), Row::blank()];
     let room = columns.saturating_sub(LABEL).max(1);
+    if let Some(why) = &piece.recalled {
+        let words = format!("! has to come back: {why}");
+        rows.extend(text::wrap(&words, columns).into_iter().map(|line| Row::of(Tone::Hold, line)));
+        rows.push(Row::blank());
+    }
     let mut add = |label: &str, words: &str| {
         for (index, line) in text::wrap(words, room).into_iter().enumerate() {
             let label = if index == 0 { label } else { "" };

@@ -199,10 +199,11 @@ fn summary(view: &DayView) -> Vec<(String, String)> {
 }
 
 /// Returns the groups of pieces whose metal is added up, with what each is.
-fn groups(view: &DayView) -> [(&'static str, &[Worth]); 4] {
+fn groups(view: &DayView) -> [(&'static str, &[Worth]); 5] {
     [
         ("received", &view.received),
         ("sellable", &view.sellable),
+        ("recalled", &view.recalled),
         ("on hold", &view.on_hold),
         ("at risk", &view.at_risk),
     ]
@@ -293,7 +294,7 @@ fn price_words(prices: &[PriceRow], desk: FixedOffset) -> String {
     let mut words = String::from(
         "Value = fine mass × price ÷ 31.1034768 g, added up by metal and rounded once, half to even, to 0.01. Fine mass is \
          kept to 1 ng and shown to 0.001 g and to 0.0001 ozt. Received: logged of the shipments of this day. As it \
-         stands now, over the whole book, sellable: in stock; on hold: not released and doubted; at risk: proposed to \
+         stands now, over the whole book, sellable: in stock and not recalled; recalled: in stock and has to come back; on hold: not released and doubted; at risk: proposed to \
          refuse and still here.",
     );
     let prices: Vec<String> = prices

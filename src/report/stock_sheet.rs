@@ -50,6 +50,7 @@ pub fn table(stock: &[StockView], desk: FixedOffset) -> Table {
             Column::words("currency"),
             Column::words("released"),
             Column::words("released by"),
+            Column::words("recalled"),
         ],
     );
     for piece in stock {
@@ -71,6 +72,7 @@ pub fn table(stock: &[StockView], desk: FixedOffset) -> Table {
             currency.into(),
             minute(piece.released_at, desk).into(),
             piece.released_by.as_str().into(),
+            piece.recalled.as_deref().unwrap_or_default().into(),
         ]);
     }
     table

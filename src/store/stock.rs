@@ -34,6 +34,8 @@ pub struct StockRow {
     pub released_at: DateTime<Utc>,
     /// Who released it.
     pub released_by: String,
+    /// Why it has to come back, newest recall first; `None` for a piece that may be sold.
+    pub recalled: Option<String>,
 }
 
 /// A piece that is to become stock.
@@ -57,7 +59,10 @@ const STOCK: &str = "SELECT stock.piece, shipment.number, shipment.source, lot.l
     piece.fine_ng AS piece_fine_ng, stock_value.fine_ng, stock_value.price, stock_value.currency, stock_value.value,
     stock.released_ms, stock.released_by,
     (SELECT reading.base FROM reading WHERE reading.piece = stock.piece AND reading.measurand = 'mass'
-        AND NOT EXISTS (SELECT 1 FROM reading AS later WHERE later.replaces = reading.id)) AS gross_ng
+        AND NOT EXISTS (SELECT 1 FROM reading AS later WHERE later.replaces = reading.id)) AS gross_ng,
+    (SELECT recall.text FROM recall WHERE recall.piece = stock.piece AND stock.released_ms <= recall.at_ms
+        AND NOT EXISTS (SELECT 1 FROM control_withdrawn WHERE control_withdrawn.control = recall.control)
+        ORDER BY recall.at_ms DESC LIMIT 1) AS recalled
     FROM stock JOIN piece ON piece.id = stock.piece JOIN lot ON lot.id = piece.lot
     JOIN shipment ON shipment.id = lot.shipment
     LEFT JOIN stock_value ON stock_value.decision = (
@@ -79,6 +84,7 @@ fn stock_row(row: &Row<'_>) -> Result<StockRow, StoreError> {
         value: money(row, "value", "currency")?,
         released_at: time(row, "released_ms")?,
         released_by: row.get("released_by")?,
+        recalled: row.get("recalled")?,
     })
 }
 

@@ -5,6 +5,7 @@ use super::cli::{Call, write};
 use super::instruments::REGISTER;
 use chrono::{DateTime, Utc};
 use rusqlite::Connection;
+use scruple::desk::review_views::StockFilter;
 use scruple::desk::{AppError, ControlOutcome, ControlRequest, Desk, ErrorKind, Field, PieceView, Settings};
 use scruple::evidence::Measurand;
 use scruple::evidence::control::{ControlReason, ControlState};
@@ -190,6 +191,10 @@ fn a_control_that_fails_at_noon_takes_the_morning_back_in_one_transaction() {
     }
     // What is in stock keeps its record; it is on the recall list.
     assert_eq!(day.standing(&numbers[2]), Standing::Clear);
+    let stock = day.desk.stock(&StockFilter::default()).unwrap();
+    assert!(stock.iter().all(|piece| piece.recalled.is_some()));
+    let account = day.desk.day(None).unwrap();
+    assert_eq!((account.sellable.len(), account.recalled[0].pieces), (0, 1));
     let recalls = day.desk.recalls().unwrap();
     assert_eq!(recalls.iter().map(|recall| recall.piece.as_str()).collect::<Vec<_>>(), [&numbers[2]]);
     // One act, one row each; all of them with the moment of the act.

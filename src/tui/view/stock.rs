@@ -67,7 +67,10 @@ pub(super) fn draw(state: &State, canvas: &mut Canvas) -> Option<Position> {
             (Tone::Plain, piece.product_name.clone()),
             (Tone::Plain, piece.fine.digits_in(&Mass::UNITS[0], 3)),
             (Tone::Plain, piece.value.map_or_else(|| "no price".to_owned(), money_text)),
-            (Tone::Quiet, day(piece.released_at, state.facts.offset)),
+            match piece.recalled {
+                Some(_) => (Tone::Hold, "! recalled".to_owned()),
+                None => (Tone::Quiet, day(piece.released_at, state.facts.offset)),
+            },
         ];
         list.row(2 + line, &columns.row(&cells, index == state.stock.selected));
     }

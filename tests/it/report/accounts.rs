@@ -165,7 +165,7 @@ fn the_workbook_and_the_lists_hold_the_same_tables() {
     assert_eq!(
         csv.lines().nth(1).unwrap(),
         "S-0001/1-01,silver,us-5112-e,\"one dollar silver coin, fine silver\",,Moonpond Bullion (invented),31.1,\
-         31.071897,29.97,30,EUR,2026-03-04 12:00,MIRA"
+         31.071897,29.97,30,EUR,2026-03-04 12:00,MIRA,"
     );
 }
 

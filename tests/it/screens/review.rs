@@ -325,6 +325,7 @@ impl Desk {
                 worth(Metal::Silver, 11, 269.44, None),
             ],
             sellable: vec![worth(Metal::Gold, 1, 31.1035, Some("2400.00"))],
+            recalled: Vec::new(),
             on_hold: vec![
                 worth(Metal::Gold, 1, 31.1035, Some("2400.00")),
                 worth(Metal::Silver, 11, 269.44, None),
@@ -373,6 +374,7 @@ fn stock(number: &str, product: &str, name: &str, metal: Metal, fine: f64) -> St
         price: Some(money("2400.00")),
         released_at: at(220),
         released_by: "ben".to_owned(),
+        recalled: None,
     }
 }
 
