@@ -1,11 +1,11 @@
 //! `scruple capability`: what the instruments would do to good pieces of a product.
 
 use super::reach::About;
-use super::score::explain;
 use super::{Printed, json};
 use crate::desk::capability::{CapabilityRequest, capability_of};
 use crate::desk::{AppError, Settings};
 use crate::present::{capability_json, capability_text};
+use crate::scoring::Scans;
 use clap::Args;
 use serde_json::{Value, json};
 
@@ -37,8 +37,8 @@ pub(super) fn run(args: &CapabilityArgs, settings: &Settings, json: bool) -> Res
         spots: args.spots,
         seed: args.seed,
     };
-    let view = capability_of(&request, &settings.catalogue, &settings.instruments, &settings.policy)
-        .map_err(|error| explain(&error))?;
+    let scans = Scans::default();
+    let view = capability_of(&request, &settings.catalogue, &settings.instruments, &settings.policy, &scans)?;
     if json {
         let cases: Vec<Value> = view
             .cases

@@ -149,9 +149,9 @@ struct Fact {
 
 fn show(catalogue: &Catalogue, id: &str, json: bool) -> Result<Printed, AppError> {
     let (kind, name, notes, facts) = if let Some(product) = catalogue.product(id) {
-        ("product", &product.name, &product.notes, product_facts(product))
+        ("product", &*product.name, &product.notes, product_facts(product))
     } else if let Some(material) = catalogue.material(id) {
-        ("material", &material.name, &material.notes, material_facts(material))
+        ("material", &*material.name, &material.notes, material_facts(material))
     } else {
         let mut near = catalogue.closest_products(id);
         near.extend(catalogue.closest_materials(id));

@@ -1,6 +1,6 @@
 //! `scruple score`: one piece, no book needed. The options and the JSON are a contract that others script against.
 
-use crate::desk::score::{ScoreError, ScoreRequest, score};
+use crate::desk::score::{ScoreRequest, score};
 use crate::desk::{AppError, Settings};
 use crate::present::{assessment_json, assessment_text};
 use clap::Args;
@@ -38,7 +38,7 @@ pub struct ScoreArgs {
     /// Test frequency of the probe
     #[arg(long, value_name = "Q")]
     frequency: Option<String>,
-    /// Inner and outer coil radius, such as `2mm,4mm`
+    /// Inner and outer coil radius, and length where known, such as `2mm,4mm` or `2mm,4mm,1.5mm`
     #[arg(long, value_name = "INNER,OUTER")]
     coil: Option<String>,
     /// Distance between probe and metal
@@ -113,8 +113,7 @@ impl ScoreArgs {
 /// # Errors
 /// `User` errors that name the option and what is allowed.
 pub fn run(args: &ScoreArgs, settings: &Settings, json: bool) -> Result<(String, bool), AppError> {
-    let found = score(&args.request(), &settings.catalogue, &settings.instruments, &settings.policy)
-        .map_err(|error| explain(&error))?;
+    let found = score(&args.request(), &settings.catalogue, &settings.instruments, &settings.policy)?;
     let open = found.standing != crate::scoring::Standing::Clear;
     if json {
         let text = serde_json::to_string_pretty(&assessment_json::assessment(&found))
@@ -123,20 +122,4 @@ pub fn run(args: &ScoreArgs, settings: &Settings, json: bool) -> Result<(String,
     }
     let name = settings.catalogue.product(found.product.as_str()).map_or("", |product| product.name.as_str());
     Ok((assessment_text::account(&found, name), open))
-}
-
-/// Adds what to do to an error of scoring.
-pub(super) fn explain(error: &ScoreError) -> AppError {
-    let hints = match error {
-        ScoreError::UnknownProduct { closest, .. } if !closest.is_empty() => {
-            vec![format!(
-                "did you mean {}?",
-                closest.iter().map(|id| format!("`{id}`")).collect::<Vec<_>>().join(", ")
-            )]
-        }
-        ScoreError::UnknownProduct { .. } => vec!["`scruple reference list` shows all products".to_owned()],
-        ScoreError::Size(_) => vec!["state its measures, such as `--diameter 38.6mm`".to_owned()],
-        _ => Vec::new(),
-    };
-    AppError::usage(error.to_string(), hints)
 }

@@ -43,16 +43,16 @@ pub fn capability_of(
     catalogue: &Catalogue,
     instruments: &Instruments,
     policy: &Policy,
+    scans: &Scans,
 ) -> Result<CapabilityView, ScoreError> {
     let Read { product, size, declared } = read(&request.about, catalogue, policy)?;
-    let scans = Scans::default();
     let in_state = |compared: bool| {
         let mut instruments = instruments.clone();
         instruments.meter.compared_with_same_alloy = compared;
         instruments
     };
     let compared = in_state(true);
-    let rules = Rules { catalogue, instruments: &compared, policy, scans: &scans };
+    let rules = Rules { catalogue, instruments: &compared, policy, scans };
     let probe = match &request.about.probe {
         Some(name) => probe_of(name, instruments)?,
         None => {

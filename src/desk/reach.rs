@@ -1,6 +1,9 @@
 //! What a probe proves on a product, from typed texts; no book is needed.
 
+use super::capability::{CapabilityRequest, CapabilityView, capability_of};
 use super::score::{ScoreError, price_of, probe_of, product_of, value};
+use super::show::prices;
+use super::{AppError, Desk};
 use crate::evidence::{Instruments, Probe};
 use crate::reference::{Catalogue, Product};
 use crate::scoring::{Declared, PieceSize, Policy, Proposal, Reach, Rules, Scans, propose, reach};
@@ -37,6 +40,44 @@ pub struct ReachView {
     pub reaches: Vec<Reach>,
     /// The probe to take, when all were compared.
     pub proposal: Option<Proposal>,
+}
+
+/// What the instruments of a desk would do to a product.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Prospect {
+    /// What the probe proves, or all of them.
+    pub reach: ReachView,
+    /// What becomes of good pieces.
+    pub capability: CapabilityView,
+}
+
+/// Good pieces that a prospect simulates, and where the draws start.
+const PROSPECT_PIECES: u32 = 400;
+const PROSPECT_SEED: u64 = 1;
+
+impl Desk {
+    /// Says what a probe of the desk, or each of them, would do to a product at the price of the day: what it proves in depth, and
+    /// the share of good pieces that would be held.
+    ///
+    /// # Errors
+    /// `Usage` for a product or probe that is not known, and where a product needs measures that it does not specify.
+    pub fn prospect(&self, product: &str, probe: Option<&str>) -> Result<Prospect, AppError> {
+        let setup = &self.setup;
+        let known = setup.catalogue.product(product);
+        let price = known.and_then(|product| prices(self.store.read()).ok()?.get(&product.metal).copied());
+        let about = ReachRequest {
+            product: product.to_owned(),
+            probe: probe.map(str::to_owned),
+            price: price.map(|price| price.to_string()),
+            lot_size: 1,
+            ..ReachRequest::default()
+        };
+        let (catalogue, instruments, policy) = (&setup.catalogue, &setup.instruments, &setup.policy);
+        let reach = reach_of(&about, catalogue, instruments, policy, &setup.scans)?;
+        let request = CapabilityRequest { about, pieces: PROSPECT_PIECES, spots: 1, seed: PROSPECT_SEED };
+        let capability = capability_of(&request, catalogue, instruments, policy, &setup.scans)?;
+        Ok(Prospect { reach, capability })
+    }
 }
 
 /// A request as read.
@@ -84,11 +125,11 @@ pub fn reach_of(
     catalogue: &Catalogue,
     instruments: &Instruments,
     policy: &Policy,
+    scans: &Scans,
 ) -> Result<ReachView, ScoreError> {
     let Read { product, size, declared } = read(request, catalogue, policy)?;
     let depth = value("depth", &request.depth)?.map(|entry| entry.value);
-    let scans = Scans::default();
-    let rules = Rules { catalogue, instruments, policy, scans: &scans };
+    let rules = Rules { catalogue, instruments, policy, scans };
     let probes: Vec<&Probe> = match &request.probe {
         Some(name) => vec![probe_of(name, instruments)?],
         None => instruments.probes.iter().collect(),

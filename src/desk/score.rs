@@ -1,5 +1,6 @@
 //! One piece scored from typed texts; no book is needed.
 
+use super::AppError;
 use crate::evidence::{
     Coil, CoilError, Form, Instruments, MagnetResponse, Measurand, Observation, PieceEvidence, Presentation,
     Probe, Standardised,
@@ -133,6 +134,24 @@ pub fn score(
     Ok(assess(&rules, &Declared { product, price, lot_size: 1, source: None, type_book: None }, &evidence))
 }
 
+/// Says what to do beside what is wrong.
+impl From<ScoreError> for AppError {
+    fn from(error: ScoreError) -> Self {
+        let hints = match &error {
+            ScoreError::UnknownProduct { closest, .. } if !closest.is_empty() => {
+                let closest: Vec<String> = closest.iter().map(|id| format!("`{id}`")).collect();
+                vec![format!("did you mean {}?", closest.join(", "))]
+            }
+            ScoreError::UnknownProduct { .. } => {
+                vec!["`scruple reference list` shows all products".to_owned()]
+            }
+            ScoreError::Size(_) => vec!["state its measures, such as `--diameter 38.6mm`".to_owned()],
+            _ => Vec::new(),
+        };
+        AppError::usage(error.to_string(), hints)
+    }
+}
+
 /// Finds a product.
 pub(super) fn product_of<'a>(id: &str, catalogue: &'a Catalogue) -> Result<&'a Product, ScoreError> {
     catalogue.product(id).ok_or_else(|| ScoreError::UnknownProduct {
@@ -231,12 +250,14 @@ fn probe(request: &ScoreRequest, instruments: &Instruments) -> Result<Option<Pro
         frequency: None,
         coil: None,
         lift_off_range: None,
+        edge_distance: None,
         standardised: Standardised::Unknown,
     });
     Ok(Some(Probe {
         frequency: frequency.or(base.frequency),
         coil: coil.or(base.coil),
         lift_off_range: lift_off_range.or(base.lift_off_range),
+        edge_distance: base.edge_distance,
         standardised: standardised.unwrap_or(base.standardised),
         name: base.name,
     }))

@@ -80,6 +80,28 @@ pub enum InstrumentsError {
         /// The probe.
         probe: String,
     },
+    /// A coil or an edge distance is not above zero, or a length stands without radii.
+    #[error(
+        "{file}: probe `{probe}`: {field} must be above zero, and a coil_length needs coil_inner and coil_outer"
+    )]
+    ProbeMeasure {
+        /// Name of the file.
+        file: String,
+        /// The probe.
+        probe: String,
+        /// The field.
+        field: &'static str,
+    },
+    /// A probe states its frequency in two ways, or several in no list of different ones.
+    #[error(
+        "{file}: probe `{probe}`: give `frequency`, or `frequencies` as a list of different ones, not both"
+    )]
+    Frequencies {
+        /// Name of the file.
+        file: String,
+        /// The probe.
+        probe: String,
+    },
     /// Two probes have one name.
     #[error("{file}: probe `{probe}` is there twice")]
     Twice {
@@ -127,9 +149,12 @@ struct ThermometerText {
 pub(super) struct ProbeText {
     pub(super) name: String,
     pub(super) frequency: Option<String>,
+    pub(super) frequencies: Option<Vec<String>>,
     pub(super) coil_inner: Option<String>,
     pub(super) coil_outer: Option<String>,
+    pub(super) coil_length: Option<String>,
     pub(super) lift_off_range: Option<String>,
+    pub(super) edge_distance: Option<String>,
     pub(super) standardised: Option<String>,
 }
 
@@ -170,8 +195,8 @@ impl Instruments {
             message: error.to_string().trim_end().to_owned(),
         };
         let parsed: FileText = toml::from_str(text).map_err(form)?;
-        let probes =
-            parsed.probe.into_iter().map(|probe| read_probe(file, probe)).collect::<Result<Vec<_>, _>>()?;
+        let probes = parsed.probe.into_iter().map(|probe| read_probes(file, probe));
+        let probes: Vec<Probe> = probes.collect::<Result<Vec<_>, _>>()?.into_iter().flatten().collect();
         for (index, probe) in probes.iter().enumerate() {
             if probes[..index].iter().any(|earlier| earlier.name == probe.name) {
                 return Err(InstrumentsError::Twice { file: file.to_owned(), probe: probe.name.clone() });
@@ -308,19 +333,53 @@ fn value<Q: Quantity>(file: &str, field: &str, text: &str) -> Result<Q, Instrume
     })
 }
 
-/// Reads one probe.
-pub(super) fn read_probe(file: &str, text: ProbeText) -> Result<Probe, InstrumentsError> {
+/// Reads one probe; one that works at several frequencies becomes one probe for each, called by name and frequency, because
+/// each looks to another depth and is kept in control by itself.
+pub(super) fn read_probes(file: &str, mut text: ProbeText) -> Result<Vec<Probe>, InstrumentsError> {
+    let Some(frequencies) = text.frequencies.take() else { return Ok(vec![read_probe(file, text)?]) };
+    let wrong = || InstrumentsError::Frequencies { file: file.to_owned(), probe: text.name.clone() };
+    if text.frequency.is_some() || frequencies.is_empty() {
+        return Err(wrong());
+    }
+    let name = text.name.clone();
+    let base = read_probe(file, text)?;
+    let mut probes: Vec<Probe> = Vec::with_capacity(frequencies.len());
+    for typed in frequencies {
+        let frequency = value::<Frequency>(file, &format!("probe {name}: frequencies"), &typed)?;
+        if probes.iter().any(|probe| probe.frequency == Some(frequency)) {
+            return Err(InstrumentsError::Frequencies { file: file.to_owned(), probe: name });
+        }
+        let name = format!("{name} {}", typed.trim());
+        probes.push(Probe { name, frequency: Some(frequency), ..base.clone() });
+    }
+    Ok(probes)
+}
+
+/// Reads one probe of one frequency.
+fn read_probe(file: &str, text: ProbeText) -> Result<Probe, InstrumentsError> {
     let name = text.name;
     let length = |field: &str, text: Option<String>| {
         text.map(|text| value::<Length>(file, &format!("probe {name}: {field}"), &text)).transpose()
     };
     let inner = length("coil_inner", text.coil_inner)?;
     let outer = length("coil_outer", text.coil_outer)?;
+    let length_of_coil = length("coil_length", text.coil_length)?;
     let coil = match (inner, outer) {
         (None, None) => None,
-        (Some(inner), Some(outer)) if inner.base() > 0 && inner < outer => Some(Coil { inner, outer }),
+        (Some(inner), Some(outer)) if inner.base() > 0 && inner < outer => {
+            Some(Coil { inner, outer, length: length_of_coil })
+        }
         _ => return Err(InstrumentsError::CoilOrder { file: file.to_owned(), probe: name }),
     };
+    let edge_distance = length("edge_distance", text.edge_distance)?;
+    let measure =
+        |field| InstrumentsError::ProbeMeasure { file: file.to_owned(), probe: name.clone(), field };
+    if length_of_coil.is_some_and(|length| length.base() <= 0 || coil.is_none()) {
+        return Err(measure("coil_length"));
+    }
+    if edge_distance.is_some_and(|distance| distance.base() <= 0) {
+        return Err(measure("edge_distance"));
+    }
     let standardised = match text.standardised {
         None => Standardised::Unknown,
         Some(word) => Standardised::named(&word).ok_or_else(|| InstrumentsError::Word {
@@ -335,7 +394,7 @@ pub(super) fn read_probe(file: &str, text: ProbeText) -> Result<Probe, Instrumen
         .frequency
         .map(|text| value::<Frequency>(file, &format!("probe {name}: frequency"), &text))
         .transpose()?;
-    Ok(Probe { frequency, coil, lift_off_range, standardised, name })
+    Ok(Probe { frequency, coil, lift_off_range, edge_distance, standardised, name })
 }
 
 #[cfg(test)]
@@ -365,5 +424,7 @@ mod tests {
         assert_eq!(Coil::parse("2mm,4mm").unwrap().outer, Length::from_millimetres(4.0));
         assert!(matches!(Coil::parse("4mm,2mm"), Err(super::super::CoilError::NotInOrder { .. })));
         assert!(matches!(Coil::parse("4mm"), Err(super::super::CoilError::NotTwoRadii { .. })));
+        assert_eq!(Coil::parse("2mm,4mm,1.5mm").unwrap().length, Some(Length::from_millimetres(1.5)));
+        assert!(matches!(Coil::parse("2mm,4mm,0mm"), Err(super::super::CoilError::NoLength { .. })));
     }
 }

@@ -5,23 +5,28 @@ use crate::quantity::{Frequency, Length};
 use serde::{Deserialize, Serialize};
 use thiserror::Error;
 
-/// The radii of a probe's flat coil.
+/// The winding of a probe.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
 pub struct Coil {
     /// Inner radius.
     pub inner: Length,
     /// Outer radius, above the inner.
     pub outer: Length,
+    /// Axial length, above zero; `None` where nobody states it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub length: Option<Length>,
 }
 
-/// A pair of coil radii that cannot be read.
+/// A coil that cannot be read.
 #[derive(Debug, Clone, PartialEq, Eq, Error)]
 pub enum CoilError {
-    /// One of the two radii breaks the grammar.
-    #[error("coil radius: {0}")]
-    Radius(#[from] EntryError),
-    /// There are not two radii.
-    #[error("coil `{found}` is not two radii such as `2mm,4mm` (inner, outer)")]
+    /// One of its measures breaks the grammar.
+    #[error("coil: {0}")]
+    Measure(#[from] EntryError),
+    /// There are not two radii, with or without a length.
+    #[error(
+        "coil `{found}` is not two radii such as `2mm,4mm` (inner, outer), nor radii and length such as `2mm,4mm,1.5mm`"
+    )]
     NotTwoRadii {
         /// What was typed.
         found: String,
@@ -32,21 +37,37 @@ pub enum CoilError {
         /// What was typed.
         found: String,
     },
+    /// The length is not above zero.
+    #[error("coil `{found}`: the length must be above zero")]
+    NoLength {
+        /// What was typed.
+        found: String,
+    },
 }
 
 impl Coil {
-    /// Reads `2mm,4mm`: inner radius, comma, outer radius. Decimals are typed with a point here.
+    /// Reads `2mm,4mm` or `2mm,4mm,1.5mm`: inner radius, outer radius, axial length. Decimals are typed with a point here.
     ///
     /// # Errors
-    /// `NotTwoRadii`, `NotInOrder`, or the grammar error of a radius.
+    /// `NotTwoRadii`, `NotInOrder`, `NoLength`, or the grammar error of a measure.
     pub fn parse(text: &str) -> Result<Self, CoilError> {
-        let (inner, outer) = text
-            .split_once([',', ';'])
-            .filter(|(_, outer)| !outer.contains([',', ';']))
-            .ok_or_else(|| CoilError::NotTwoRadii { found: text.to_owned() })?;
-        let coil = Coil { inner: parse::<Length>(inner)?.value, outer: parse::<Length>(outer)?.value };
-        let in_order = coil.inner > Length::from_millimetres(0.0) && coil.inner < coil.outer;
-        if in_order { Ok(coil) } else { Err(CoilError::NotInOrder { found: text.to_owned() }) }
+        let parts: Vec<&str> = text.split([',', ';']).collect();
+        let (inner, outer, length) = match parts[..] {
+            [inner, outer] => (inner, outer, None),
+            [inner, outer, length] => (inner, outer, Some(length)),
+            _ => return Err(CoilError::NotTwoRadii { found: text.to_owned() }),
+        };
+        let measure = |text: &str| parse::<Length>(text).map(|entry| entry.value);
+        let length = length.map(measure).transpose()?;
+        let coil = Coil { inner: measure(inner)?, outer: measure(outer)?, length };
+        let none = Length::from_millimetres(0.0);
+        if coil.inner <= none || coil.inner >= coil.outer {
+            return Err(CoilError::NotInOrder { found: text.to_owned() });
+        }
+        if coil.length.is_some_and(|length| length <= none) {
+            return Err(CoilError::NoLength { found: text.to_owned() });
+        }
+        Ok(coil)
     }
 
     /// Returns the mean radius.
@@ -94,10 +115,13 @@ pub struct Probe {
     pub name: String,
     /// Test frequency; `None` when nobody knows it, and then no depth can be stated.
     pub frequency: Option<Frequency>,
-    /// Coil radii, when known.
+    /// Winding, when known.
     pub coil: Option<Coil>,
     /// Lift-off up to which the meter states that it compensates, when known.
     pub lift_off_range: Option<Length>,
+    /// Distance of the coil's centre from the nearest edge from which its maker states undisturbed readings, when known.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub edge_distance: Option<Length>,
     /// How the meter was standardised.
     pub standardised: Standardised,
 }

@@ -4,7 +4,7 @@
 //! written in [`Reader::instrument`]; an example with every field is `assets/demo/instruments.toml`.
 
 use super::accuracy::{CLASS_WORDS, Certificate, Direct, Limit, Standard, class_named};
-use super::instruments::{ProbeText, read_probe};
+use super::instruments::{ProbeText, read_probes};
 use super::register::{Meter, Register, SharePpm, Thermometer};
 use super::{Amount, InstrumentKind, Measurand, Probe, ReferencePiece};
 use crate::metrology::evaluation::{rectangular, resolution};
@@ -52,7 +52,7 @@ pub(super) fn read(file: &str, text: &str) -> Result<(Register, Vec<Probe>), Mis
     }
     let mut probes: Vec<Probe> = Vec::new();
     for fields in reader.records(&mut top, "probe") {
-        probes.extend(reader.probe(file, fields));
+        probes.extend(reader.probe(file, fields).into_iter().flatten());
     }
     for fields in reader.records(&mut top, "reference") {
         reader.reference(fields);
@@ -382,10 +382,17 @@ impl<'t> Reader<'t> {
         self.page.report(f.span.clone(), reason);
     }
 
-    fn probe(&mut self, file: &str, mut fields: Fields<'t, '_>) -> Option<Probe> {
+    fn probe(&mut self, file: &str, mut fields: Fields<'t, '_>) -> Option<Vec<Probe>> {
         let name = self.name(&mut fields, "probe");
         let f = &mut fields;
         let mut spans: Vec<(&'static str, Range<usize>)> = Vec::new();
+        let frequencies = f.optional("frequencies").and_then(|cell| {
+            spans.push(("frequencies", cell.span.clone()));
+            let list = cell.list().or_report(&cell.span, &mut self.page)?;
+            let texts =
+                list.map(|member| member.text().or_report(&member.span, &mut self.page).map(str::to_owned));
+            texts.collect::<Option<Vec<String>>>()
+        });
         let mut text = |reader: &mut Self, field: &'static str| {
             let cell = f.optional(field)?;
             spans.push((field, cell.span.clone()));
@@ -393,17 +400,20 @@ impl<'t> Reader<'t> {
         };
         let typed = ProbeText {
             name: name.clone().unwrap_or_default(),
+            frequencies,
             frequency: text(self, "frequency"),
             coil_inner: text(self, "coil_inner"),
             coil_outer: text(self, "coil_outer"),
+            coil_length: text(self, "coil_length"),
             lift_off_range: text(self, "lift_off_range"),
+            edge_distance: text(self, "edge_distance"),
             standardised: text(self, "standardised"),
         };
         let span = fields.span.clone();
         fields.finish(&mut self.page);
         name?;
-        match read_probe(file, typed) {
-            Ok(probe) => Some(probe),
+        match read_probes(file, typed) {
+            Ok(probes) => Some(probes),
             Err(error) => {
                 let message = error.to_string();
                 let message = message.strip_prefix(&format!("{file}: ")).unwrap_or(&message).to_owned();

@@ -150,7 +150,8 @@ fn candidates(rows: &mut Vec<Row>, piece: &PieceView, columns: usize) {
     if !excluded.is_empty() {
         heading(rows, &format!("Excluded: {}", count(excluded.len(), "candidate", "candidates")));
         for candidate in excluded {
-            let by = candidate.excluded_by.as_deref().unwrap_or("the readings");
+            let by =
+                candidate.excluded_by.as_ref().map_or_else(|| "the readings".to_owned(), ToString::to_string);
             let words = format!("{}, {}: {by}", candidate.name, construction_text(candidate));
             rows.extend(text::wrap(&words, columns).into_iter().map(|line| Row::of(Tone::Quiet, line)));
         }

@@ -18,6 +18,7 @@ pub mod evidence;
 pub mod holds;
 pub mod holds_text;
 pub mod instruments;
+pub mod prospect;
 pub mod ranges;
 pub mod reach_json;
 pub mod reach_text;

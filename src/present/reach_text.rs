@@ -70,8 +70,10 @@ fn depth(length: Length) -> String {
 fn probe_in_words(probe: &Probe) -> String {
     let at = probe.frequency.map_or("frequency not known".to_owned(), frequency);
     let coil = probe.coil.map_or("coil not stated".to_owned(), |coil| {
+        let length =
+            coil.length.map_or(String::new(), |length| format!(", {:.1} mm long", length.as_millimetres()));
         format!(
-            "coil from {:.1} to {:.1} mm radius",
+            "coil from {:.1} to {:.1} mm radius{length}",
             coil.inner.as_millimetres(),
             coil.outer.as_millimetres()
         )
@@ -161,7 +163,9 @@ pub fn account(reach: &Reach, name: &str) -> String {
     }
     let model = match (reach.model, &reach.outside_model) {
         (Some(Model::Coil), _) => {
-            "the analytic coil over layered metal, its length and lift-off assumed".to_owned()
+            let stated = reach.probe.coil.is_some_and(|coil| coil.length.is_some());
+            let assumed = if stated { "its lift-off" } else { "its length and lift-off" };
+            format!("the analytic coil over layered metal, {assumed} assumed")
         }
         (Some(Model::PlaneWave), _) => "the plane wave, because the coil is not stated".to_owned(),
         (None, reason) => format!("none: {}", reason.as_deref().unwrap_or("no reading")),

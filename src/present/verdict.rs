@@ -294,7 +294,7 @@ fn could_in_short(piece: &PieceView, columns: usize) -> Vec<Entry> {
     if !others.is_empty() {
         let mut names: Vec<&str> = Vec::new();
         for other in others.iter().filter(|other| other.name != first.name) {
-            if !names.contains(&other.name.as_str()) {
+            if !names.contains(&&*other.name) {
                 names.push(&other.name);
             }
         }

@@ -194,6 +194,11 @@ impl Catalogue {
         self.materials.records.iter()
     }
 
+    /// Returns every material by its place in the order of the files.
+    pub fn all_materials(&self) -> &[Material] {
+        &self.materials.records
+    }
+
     /// Returns every source in the order of the files.
     pub fn sources(&self) -> impl ExactSizeIterator<Item = &Citation> {
         self.sources.records.iter()

@@ -75,7 +75,7 @@ pub struct Material {
     /// Name by which products refer to it.
     pub id: MaterialId,
     /// Name for people.
-    pub name: String,
+    pub name: Arc<str>,
     /// Family, for ordering lists.
     pub family: Family,
     /// The metal of worth, or `Other`.

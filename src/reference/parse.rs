@@ -160,7 +160,7 @@ impl<'t> Reader<'t> {
         }
         let record = Material {
             id: MaterialId::new(id),
-            name: name?,
+            name: name?.into(),
             family: family?,
             metal,
             fineness,

@@ -442,15 +442,16 @@ fn excluded(document: &mut Document, assessment: &Assessment) {
     }
     document.push(Block::heading(format!("What was excluded: {}", count(gone.len(), "build", "builds"))));
     // By what excluded them, in the order in which it comes first.
-    let mut groups: Vec<(&str, Vec<String>)> = Vec::new();
+    let mut groups: Vec<(String, Vec<String>)> = Vec::new();
     for candidate in gone {
-        let by = candidate.excluded_by.as_deref().unwrap_or("the readings");
-        let (by, why) = by.split_once(": ").unwrap_or((by, ""));
+        let by =
+            candidate.excluded_by.as_ref().map_or_else(|| "the readings".to_owned(), ToString::to_string);
+        let (by, why) = by.split_once(": ").unwrap_or((&by, ""));
         let build = short_build_text(&candidate.name, candidate.construction, &candidate.skins);
         let told = if why.is_empty() { build } else { format!("{build}, {why}") };
         match groups.iter_mut().find(|(known, _)| *known == by) {
             Some((_, builds)) => builds.push(told),
-            None => groups.push((by, vec![told])),
+            None => groups.push((by.to_owned(), vec![told])),
         }
     }
     for (by, builds) in groups {

@@ -1,15 +1,17 @@
 //! What scoring says about one piece.
 
 use super::doubt::Doubt;
+use super::exclusion::Exclusion;
 use super::second::SecondTestReport;
 use super::type_book::TypeBookUse;
 use crate::evidence::{Amount, Measurand};
 use crate::quantity::{Length, Money};
 use crate::reference::{Mark, MaterialId, ProductId};
 use serde::{Deserialize, Serialize};
+use std::sync::Arc;
 
 /// Version of the rules in this folder; stored with every assessment so that it can be recomputed to the last digit.
-pub const ENGINE_VERSION: u32 = 3;
+pub const ENGINE_VERSION: u32 = 4;
 
 /// What the program proposes for a piece or a lot. People decide. Worse is greater.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
@@ -139,7 +141,7 @@ pub struct Candidate {
     /// The material.
     pub material: MaterialId,
     /// Its name in words.
-    pub name: String,
+    pub name: Arc<str>,
     /// How it is built.
     pub construction: Construction,
     /// Whether the readings so far leave it possible.
@@ -152,8 +154,8 @@ pub struct Candidate {
     pub displaced: Option<Money>,
     /// Whom the doubt concerns when the candidate is material, `None` when it is a remark only.
     pub material_doubt: Option<Scope>,
-    /// What excluded it, in words.
-    pub excluded_by: Option<String>,
+    /// What excluded it.
+    pub excluded_by: Option<Exclusion>,
     /// The conductivity model does not hold for this candidate, so conductivity did not exclude it.
     pub outside_model: bool,
 }

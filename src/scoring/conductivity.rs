@@ -17,6 +17,8 @@ pub(super) const RADIUS_LEAST: f64 = 1.6;
 pub(super) const RADIUS_FREE: f64 = 1.85;
 /// Largest error that the caution zone of the radius brings, at its lower end.
 const RADIUS_ERROR: f64 = 0.04;
+/// Error taken into account where the edge is nearer than the probe's maker states (assumed: the middle of that caution zone).
+const STATED_EDGE_ERROR: f64 = RADIUS_ERROR / 2.0;
 /// Least uncertainty of a meter that was never compared with a piece of the same alloy.
 const UNCOMPARED_SHARE: f64 = 0.01;
 /// Standard uncertainty of a temperature that nobody recorded, about 20 °C (assumed).
@@ -213,6 +215,16 @@ fn gate(
             ));
         }
     }
+    if let (None, Some(distance), Some(radius)) = (probe.coil, probe.edge_distance, outline.inscribed_radius)
+    {
+        let least = distance.as_millimetres();
+        if radius < least {
+            return Err(format!(
+                "a circle of {radius:.1} mm radius fits on it, and the probe's maker asks for {least:.1} mm from its centre to \
+                 the nearest edge; use a smaller probe"
+            ));
+        }
+    }
     if let (Some(coil), Some(radius)) = (probe.coil, outline.inscribed_radius) {
         let outer = coil.outer.as_millimetres();
         let ratio = radius / outer;
@@ -230,6 +242,14 @@ fn gate(
                 "small for this probe: radius {ratio:.2} times the coil's (free of caution from {RADIUS_FREE}), may read \
                  {:.1} % low",
                 100.0 * share
+            ));
+        }
+        let stated = probe.edge_distance.map(|distance| distance.as_millimetres());
+        if let Some(stated) = stated.filter(|stated| radius < *stated && ratio >= RADIUS_FREE) {
+            widening.push(("nearer to the edge than stated", STATED_EDGE_ERROR));
+            notes.push(format!(
+                "its centre is {radius:.1} mm from the edge, the probe's maker states {stated:.1} mm: may read {:.1} % low",
+                100.0 * STATED_EDGE_ERROR
             ));
         }
     }

@@ -131,7 +131,7 @@ pub(super) fn of_suspects(trial: &Trial<'_>, suspects: &[Suspect<'_>]) -> Vec<Do
 /// Says in words what a group of suspects could be.
 fn group_text(trial: &Trial<'_>, construction: Construction, scope: Scope, group: &[Seen<'_, '_>]) -> String {
     let group: Vec<&Suspect<'_>> = group.iter().map(|seen| seen.suspect).collect();
-    let names = group.iter().take(4).map(|s| s.candidate.name.as_str()).collect::<Vec<_>>().join("; ");
+    let names = group.iter().take(4).map(|s| &*s.candidate.name).collect::<Vec<_>>().join("; ");
     let more = if group.len() > 4 { format!("; and {} more", group.len() - 4) } else { String::new() };
     let worst = group.iter().filter_map(|s| s.candidate.displaced).max_by(|a, b| a.amount.cmp(&b.amount));
     let money = worst.map_or(String::new(), |money| match scope {
@@ -176,7 +176,7 @@ pub(super) fn thin_plate(checks: &[Check], suspects: &[Suspect<'_>]) -> Option<D
         .filter_map(|s| {
             let (from, to) = s.candidate.skins.first()?;
             (from.as_millimetres() < PLATE_UP_TO_MM)
-                .then(|| (s.candidate.name.as_str(), from.as_millimetres(), to.as_millimetres()))
+                .then(|| (&*s.candidate.name, from.as_millimetres(), to.as_millimetres()))
         })
         .collect();
     if !outside || fits.is_empty() {

@@ -15,14 +15,17 @@ mod conductivity;
 mod control;
 mod doubt;
 mod doubts;
+mod exclusion;
 mod exemplar;
 mod geometry;
+mod lineup;
 mod lots;
 mod method_costs;
 mod methods;
 mod policy;
 mod power;
 mod reach;
+mod response;
 mod review_rules;
 mod scans;
 mod second;
@@ -42,6 +45,7 @@ pub use budgets::{ReadingBudget, reading_budgets};
 pub use capability::{Capability, Held, Simulation, WindowCapability, capability};
 pub use control::{ControlChart, ControlReading, ControlVerdict, TRUSTED_FROM, control_chart, judge_control};
 pub use doubt::{Cost, Damage, Doubt, DoubtKind, Method, Offer, Power};
+pub use exclusion::Exclusion;
 pub use exemplar::{Exemplar, ExemplarError, PieceSize};
 pub use lots::{
     Bound, DIFFERS_FROM_ITS_LOT, LotAssessment, LotDeclared, LotGap, LotPiece, LotQuantity, LotScreen,

@@ -8,14 +8,16 @@
 //! pairs of metals from six skin depths on, but over poor cores (lead, steel under silver) the plane wave is still 4 to 10 % off
 //! there, more than the [`MODEL_SHARE`] that a prediction may be.
 
+use super::lineup::Lineup;
+use super::response::Response;
 use super::second::{Range, planned_xray_reach};
-use crate::evidence::Coil as CoilRadii;
+use crate::evidence::Coil as Winding;
 use crate::physics::coil::Coil;
 use crate::physics::coil_response::CoilResponse;
 use crate::physics::layered::skin_on_core;
 use crate::physics::skin::skin_depth_mm;
 use crate::quantity::Frequency;
-use crate::reference::{Catalogue, Magnetism, Material, MaterialId};
+use crate::reference::{Catalogue, Magnetism, Material, MaterialId, Product, ProductId};
 use std::collections::HashMap;
 use std::sync::{Arc, Mutex};
 
@@ -27,26 +29,18 @@ const LAST_IN_SKIN_DEPTHS: f64 = 6.0;
 const COMPUTED_AT_HZ: f64 = 60_000.0;
 /// Thinnest skin that is considered, in mm.
 pub(super) const THINNEST_MM: f64 = 0.001;
-/// Error that a prediction itself may have, as a share of what it predicts, at 3.29 u: the coil's length and lift-off, which
-/// nobody states, move what it reads by less than this (see [`COIL_LENGTH_IN_MEAN_RADII`]), and a core has rims.
+/// Error that a prediction itself may have, as a share of what it predicts, at 3.29 u: the coil's lift-off, and its length where
+/// nobody states it, move what it reads by less than this (see [`COIL_LENGTH_IN_MEAN_RADII`]), and a core has rims.
 pub(super) const MODEL_SHARE: f64 = 0.05;
 /// Stands for the conductivity over permeability of a ferromagnetic core, in MS/m: as good as an insulator.
 const FERROMAGNETIC_FLOOR: f64 = 0.001;
 
-/// Axial length of a coil, in mean radii, as nobody states it.
+/// Axial length of a coil, in mean radii, where nobody states it.
 ///
 /// Assumed. Half and double of it, and half and double of the lift-off, move a reading near its window by less than 1.5 %.
 pub(super) const COIL_LENGTH_IN_MEAN_RADII: f64 = 0.5;
 /// Distance of the winding from bare metal, in mean radii, through the face of the probe. Assumed, see the length.
 pub(super) const COIL_LIFT_OFF_IN_MEAN_RADII: f64 = 0.1;
-
-/// Lowest and highest apparent conductivity of one core under each skin of the scan, in MS/m, over the published ranges of
-/// skin and core.
-#[derive(Debug, Clone, PartialEq)]
-pub(super) struct Response {
-    pub(super) low: Vec<f64>,
-    pub(super) high: Vec<f64>,
-}
 
 /// The scan of one skin alloy.
 #[derive(Debug, Clone, PartialEq)]
@@ -64,16 +58,25 @@ struct Key {
     alloy: MaterialId,
     catalogue: String,
     /// Coil and frequency; `None` for the plane wave.
-    coil: Option<(CoilRadii, Frequency)>,
+    coil: Option<(Winding, Frequency)>,
 }
 
 /// Scans computed so far, shared by all assessments of a run.
 #[derive(Debug, Default)]
 pub struct Scans {
     tables: Mutex<HashMap<Key, Arc<Table>>>,
+    lineups: Mutex<HashMap<(ProductId, String), Arc<Lineup>>>,
 }
 
 impl Scans {
+    /// Returns the materials that a piece of a product could be made of instead, collecting them at the first request.
+    pub(super) fn lineup(&self, catalogue: &Catalogue, product: &Product, alloy: &Material) -> Arc<Lineup> {
+        let key = (product.id.clone(), catalogue.version().to_owned());
+        let mut lineups = self.lineups.lock().expect("no thread panics while it holds the lists");
+        let collect = || Arc::new(Lineup::of(catalogue.materials(), product, alloy));
+        Arc::clone(lineups.entry(key).or_insert_with(collect))
+    }
+
     /// Returns the scan of an alloy by the plane wave, computing it at the first request.
     pub(super) fn plane_wave(&self, catalogue: &Catalogue, alloy: &Material) -> Arc<Table> {
         self.table(catalogue, alloy, None)
@@ -84,7 +87,7 @@ impl Scans {
         &self,
         catalogue: &Catalogue,
         alloy: &Material,
-        coil: CoilRadii,
+        coil: Winding,
         frequency: Frequency,
     ) -> Arc<Table> {
         self.table(catalogue, alloy, Some((coil, frequency)))
@@ -94,7 +97,7 @@ impl Scans {
         &self,
         catalogue: &Catalogue,
         alloy: &Material,
-        coil: Option<(CoilRadii, Frequency)>,
+        coil: Option<(Winding, Frequency)>,
     ) -> Arc<Table> {
         let key = Key { alloy: alloy.id.clone(), catalogue: catalogue.version().to_owned(), coil };
         let mut tables = self.tables.lock().expect("no thread panics while it holds the scans");
@@ -103,30 +106,31 @@ impl Scans {
     }
 }
 
-/// Returns the coil of a probe as the model wants it: of assumed length, one turn.
-pub(super) fn model_coil(radii: CoilRadii) -> Option<Coil> {
-    let mean = radii.mean_radius().as_millimetres();
-    let (inner, outer) = (radii.inner.as_millimetres(), radii.outer.as_millimetres());
-    Coil::new(inner, outer, COIL_LENGTH_IN_MEAN_RADII * mean, 1.0).ok()
+/// Returns the coil of a probe as the model wants it: of the stated length, else the assumed one, one turn.
+pub(super) fn model_coil(winding: Winding) -> Option<Coil> {
+    let mean = winding.mean_radius().as_millimetres();
+    let (inner, outer) = (winding.inner.as_millimetres(), winding.outer.as_millimetres());
+    let length = winding.length.map_or(COIL_LENGTH_IN_MEAN_RADII * mean, |length| length.as_millimetres());
+    Coil::new(inner, outer, length, 1.0).ok()
 }
 
-/// Returns what a coil reads on a skin over any core; `None` for radii that bound no winding.
-pub(super) fn coil_response(radii: CoilRadii, skin_ms_m: f64, hertz: f64) -> Option<CoilResponse> {
-    let lift_off = COIL_LIFT_OFF_IN_MEAN_RADII * radii.mean_radius().as_millimetres();
-    Some(CoilResponse::of(&model_coil(radii)?, skin_ms_m, lift_off, hertz))
+/// Returns what a coil reads on a skin over any core; `None` for measures that bound none.
+pub(super) fn coil_response(winding: Winding, skin_ms_m: f64, hertz: f64) -> Option<CoilResponse> {
+    let lift_off = COIL_LIFT_OFF_IN_MEAN_RADII * winding.mean_radius().as_millimetres();
+    Some(CoilResponse::of(&model_coil(winding)?, skin_ms_m, lift_off, hertz))
 }
 
 impl Table {
     /// Scans every material of the catalogue as a core under the alloy.
-    fn compute(catalogue: &Catalogue, alloy: &Material, coil: Option<(CoilRadii, Frequency)>) -> Self {
+    fn compute(catalogue: &Catalogue, alloy: &Material, coil: Option<(Winding, Frequency)>) -> Self {
         let hertz = coil.map_or(COMPUTED_AT_HZ, |(_, frequency)| frequency.as_hertz());
         let depth = skin_depth_mm(alloy.conductivity.value.as_ms_per_m(), hertz, 1.0);
         let count = (LAST_IN_SKIN_DEPTHS / STEP_IN_SKIN_DEPTHS).round() as usize;
         let depths: Vec<f64> = (0..=count).map(|i| i as f64 * STEP_IN_SKIN_DEPTHS).collect();
         let skins: Vec<f64> = depths.iter().map(|d| d * depth).collect();
-        let bounds = [alloy.conductivity.low.as_ms_per_m(), alloy.conductivity.high.as_ms_per_m()];
-        let of_coil = coil.and_then(|(radii, _)| {
-            let [low, high] = bounds.map(|skin| coil_response(radii, skin, hertz));
+        let ends = [alloy.conductivity.low.as_ms_per_m(), alloy.conductivity.high.as_ms_per_m()];
+        let of_coil = coil.and_then(|(winding, _)| {
+            let [low, high] = ends.map(|skin| coil_response(winding, skin, hertz));
             Some([low?, high?])
         });
         let cores = catalogue
@@ -134,7 +138,7 @@ impl Table {
             .map(|core| {
                 let (poor, good) = core_range(core);
                 match &of_coil {
-                    Some(of_coil) => Response::of(
+                    Some(of_coil) => bounds(
                         &skins,
                         of_coil.iter().flat_map(|skin| {
                             [poor, good].map(|core| {
@@ -143,9 +147,9 @@ impl Table {
                             })
                         }),
                     ),
-                    None => Response::of(
+                    None => bounds(
                         &skins,
-                        bounds.into_iter().flat_map(|skin| {
+                        ends.into_iter().flat_map(|skin| {
                             [poor, good]
                                 .map(|core| move |thickness: f64| skin_on_core(skin, thickness, core, hertz))
                         }),
@@ -162,26 +166,22 @@ impl Table {
         let last = self.depths.len() - 1;
         let place = (depths / STEP_IN_SKIN_DEPTHS).clamp(0.0, last as f64);
         let (below, above) = (place.floor() as usize, place.ceil() as usize);
-        let Response { low, high } = &self.cores[core];
+        let Response { low, high, .. } = &self.cores[core];
         Range { low: low[below].min(low[above]), high: high[below].max(high[above]) }
     }
 }
 
-impl Response {
-    /// Bounds what is read under each skin by the readings at the corners of the published ranges.
-    fn of<F: Fn(f64) -> f64>(skins: &[f64], corners: impl Iterator<Item = F>) -> Self {
-        let mut response =
-            Response { low: vec![f64::INFINITY; skins.len()], high: vec![f64::NEG_INFINITY; skins.len()] };
-        for apparent in corners {
-            let bounds = response.low.iter_mut().zip(&mut response.high);
-            for (skin, (low, high)) in skins.iter().zip(bounds) {
-                let value = apparent(*skin);
-                *low = low.min(value);
-                *high = high.max(value);
-            }
+/// Bounds what is read under each skin by the readings at the corners of the published ranges.
+fn bounds<F: Fn(f64) -> f64>(skins: &[f64], corners: impl Iterator<Item = F>) -> Response {
+    let (mut lows, mut highs) = (vec![f64::INFINITY; skins.len()], vec![f64::NEG_INFINITY; skins.len()]);
+    for apparent in corners {
+        for (skin, (low, high)) in skins.iter().zip(lows.iter_mut().zip(&mut highs)) {
+            let value = apparent(*skin);
+            *low = low.min(value);
+            *high = high.max(value);
         }
-        response
     }
+    Response::new(lows, highs)
 }
 
 /// Returns the range of conductivity over relative permeability that a material shows an eddy-current probe, in MS/m.
@@ -217,6 +217,27 @@ mod tests {
                     "{hertz} Hz, {depths} δ: {exact} {range:?}"
                 );
             }
+        }
+    }
+
+    #[test]
+    fn the_stated_length_of_a_coil_moves_what_a_core_reads_by_little() {
+        // Half and double of the assumed length, by less than the 1.5 % that it is assumed with; stated as assumed, by nothing.
+        let catalogue = Catalogue::embedded();
+        let gold = catalogue.material("Au9999").unwrap();
+        let tungsten = catalogue.materials().position(|m| m.id.as_str() == "W").unwrap();
+        let frequency = Frequency::from_hertz(60_000.0);
+        let scans = Scans::default();
+        let reads = |coil: &str| {
+            let coil = Winding::parse(coil).unwrap();
+            let table = scans.coil(catalogue, gold, coil, frequency);
+            table.at(tungsten, 0.9)
+        };
+        let assumed = reads("2mm,4mm");
+        assert_eq!(reads("2mm,4mm,1.5mm"), assumed);
+        for stated in [reads("2mm,4mm,0.75mm"), reads("2mm,4mm,3mm")] {
+            let moved = stated.low / assumed.low - 1.0;
+            assert!(moved != 0.0 && moved.abs() < 0.015, "{moved}");
         }
     }
 }

@@ -3,12 +3,14 @@
 use super::geometry::Geometry;
 use super::scans::THINNEST_MM;
 use super::second::CoreShape;
+use super::suspects::NO_CORE;
 
 /// Steps from the end of a table to half the thickness of a piece.
 const STEPS_BELOW: u32 = 40;
 
 /// The skins that are tried on a piece, each with the size of the core under it.
 pub(super) struct Scan {
+    /// Rising skins, so falling shares.
     pub(super) steps: Vec<CoreShape>,
 }
 
@@ -31,6 +33,11 @@ impl Scan {
             skins.extend((1..=steps).map(|i| last + (half - last) * f64::from(i) / f64::from(steps)));
         }
         Scan { steps: skins.into_iter().map(|skin| geometry.core_shape(thickness, skin)).collect() }
+    }
+
+    /// Returns the number of steps at which there is a core to speak of.
+    pub(super) fn with_core(&self) -> usize {
+        self.steps.partition_point(|shape| shape.share > NO_CORE)
     }
 }
 

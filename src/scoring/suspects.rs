@@ -2,15 +2,19 @@
 
 use super::assessment::{Candidate, Construction, Scope};
 use super::doubt::Method;
-use super::scans::{MODEL_SHARE, Response, Table, core_range};
-use super::second::{Build, EXCLUDES_AT, Look, Range, distance, excludes, why_excluded};
-use super::skins::{Intervals, Scan};
+use super::exclusion::Exclusion;
+use super::lineup::{Lineup, Listed};
+use super::response::{Excluded, Response};
+use super::scans::{MODEL_SHARE, Table, core_range};
+use super::second::{Build, CoreShape, EXCLUDES_AT, Look, Range, distance, why_excluded};
+use super::skins::Scan;
 use super::trial::Trial;
 use super::worth::{Displacement, Limits};
 use crate::evidence::MagnetResponse;
 use crate::physics::density::density_of_clad;
 use crate::quantity::{Length, Money};
-use crate::reference::{Family, Kind, Magnetism, Material, Metal};
+use crate::reference::{Kind, Magnetism, Material};
+use std::ops::Range as Steps;
 use std::sync::Arc;
 
 /// A candidate with the material behind it and the skins at which it matters.
@@ -28,9 +32,14 @@ pub(super) struct Suspect<'a> {
 
 /// What the candidates of one piece are tried with.
 struct Tried<'t> {
+    lineup: Arc<Lineup>,
     table: Option<Arc<Table>>,
+    /// What the reading excludes of all that a core can show; `None` where there is no usable one.
+    excluded: Option<Excluded>,
     looks: &'t [(Method, &'t Look)],
     limits: Limits,
+    /// Mass in g and price of a troy ounce, where both are known.
+    worth: Option<(f64, f64)>,
 }
 
 /// What mass and outline allow of one material, in g/cm³.
@@ -51,74 +60,59 @@ impl DensityBounds {
         let lightest = density_of_clad(self.low.0, self.low.1, share);
         self.at_least <= densest && self.at_most >= self.fill_impossible * lightest
     }
+
+    /// Returns the steps of a scan that mass and outline allow: what they ask of a share is linear in it, so one run.
+    fn steps(&self, scan: &Scan, end: usize) -> Steps<usize> {
+        let steps = &scan.steps[..end];
+        let rule = |rule: &dyn Fn(f64) -> bool| match (steps.first(), steps.last()) {
+            (Some(first), Some(last)) => match (rule(first.share), rule(last.share)) {
+                (true, true) => 0..end,
+                (false, false) => 0..0,
+                (true, false) => 0..steps.partition_point(|shape| rule(shape.share)),
+                (false, true) => steps.partition_point(|shape| !rule(shape.share))..end,
+            },
+            _ => 0..0,
+        };
+        let dense = rule(&|share| self.at_least <= density_of_clad(self.high.0, self.high.1, share));
+        let full = rule(&|share| {
+            self.at_most >= self.fill_impossible * density_of_clad(self.low.0, self.low.1, share)
+        });
+        dense.start.max(full.start)..dense.end.min(full.end)
+    }
 }
 
 impl<'a> Trial<'a> {
     /// Returns every candidate of the catalogue, survivors with most displaced value first; `looks` are the second tests
     /// that count.
     pub(super) fn suspects(&self, looks: &[(Method, &Look)]) -> Vec<Suspect<'a>> {
-        let tried = Tried { table: self.table(), looks, limits: Limits::of(self.policy, self.lot_size) };
+        let tried = Tried {
+            lineup: self.scans.lineup(self.catalogue, self.product, self.alloy),
+            table: self.table(),
+            excluded: self.conductivity.map(Excluded::by),
+            looks,
+            limits: Limits::of(self.policy, self.lot_size),
+            worth: self.piece_mass().zip(self.price.map(Money::as_f64)),
+        };
         let scan = self.scan(tried.table.as_deref());
-        let mut suspects: Vec<Suspect<'a>> = Vec::new();
-        for (index, material) in self.catalogue.materials().enumerate() {
-            if !self.is_a_suspect(material) {
-                continue;
+        let materials = self.catalogue.all_materials();
+        let mut suspects: Vec<((u8, u8, f64), Suspect<'a>)> =
+            Vec::with_capacity(2 * tried.lineup.listed.len());
+        for listed in &tried.lineup.listed {
+            let material = &materials[listed.index];
+            let solid = self.solid(*listed, material, &tried);
+            suspects.push((rank(listed, &solid.candidate), solid));
+            if let Some(scan) = &scan {
+                let core = self.core(*listed, material, &tried, scan);
+                suspects.push((rank(listed, &core.candidate), core));
             }
-            suspects.push(self.solid((index, material), &tried));
-            suspects.extend(scan.as_ref().map(|scan| self.core((index, material), &tried, scan)));
         }
-        suspects.sort_by(|a, b| {
-            let (a_class, a_gap) = self.rank(a);
-            let (b_class, b_gap) = self.rank(b);
-            a_class.cmp(&b_class).then(a_gap.total_cmp(&b_gap))
-        });
-        suspects
-    }
-
-    /// Orders suspects: doubts of the piece, of the lot, remarks, excluded; in each, metals that are really used, nearest in
-    /// density first, because weight and size see those least.
-    fn rank(&self, suspect: &Suspect<'_>) -> ((u8, u8), f64) {
-        let candidate = &suspect.candidate;
-        let standing = match (candidate.survives, candidate.material_doubt) {
-            (true, Some(Scope::Piece)) => 0,
-            (true, Some(Scope::Lot)) => 1,
-            (true, None) => 2,
-            (false, _) => 3,
-        };
-        let class = if self.brings_no_gain(suspect.material) {
-            2
-        } else {
-            u8::from(suspect.material.metal == self.product.metal)
-        };
-        let own = self.alloy.density.value.as_g_per_cm3();
-        ((standing, class), (suspect.material.density.value.as_g_per_cm3() - own).abs())
-    }
-
-    /// Tells whether a material stands in the list at all: not what is declared, nor as good, nor named by another.
-    pub(super) fn is_a_suspect(&self, material: &Material) -> bool {
-        material.id != self.alloy.id && !self.is_as_good(material) && !self.is_covered_by_element(material)
-    }
-
-    /// Tells whether nobody gains by putting the material in the place of the declared metal: it is never used, or it is a
-    /// precious metal dearer than silver in the place of silver.
-    pub(super) fn brings_no_gain(&self, material: &Material) -> bool {
-        let dearer = matches!(material.metal, Metal::Gold | Metal::Platinum | Metal::Palladium);
-        NEVER_USED.contains(&material.id.as_str()) || (dearer && self.product.metal == Metal::Silver)
-    }
-
-    /// Tells whether a material is a trade grade of a pure metal that stands for itself in the list.
-    fn is_covered_by_element(&self, material: &Material) -> bool {
-        let fine = material.fineness.as_ref().is_some_and(|f| f.value.as_share() >= 0.999);
-        fine && material.family != Family::Element && material.metal != self.product.metal
-    }
-
-    /// Tells whether a material is the declared metal at an equal or higher fineness.
-    fn is_as_good(&self, material: &Material) -> bool {
-        material.is_at_least(self.product.metal, self.product.fineness.nominal.value)
+        suspects.sort_by(|(a, _), (b, _)| (a.0, a.1).cmp(&(b.0, b.1)).then(a.2.total_cmp(&b.2)));
+        suspects.into_iter().map(|(_, suspect)| suspect).collect()
     }
 
     /// Compares a solid of one material.
-    fn solid(&self, (index, material): (usize, &'a Material), tried: &Tried<'_>) -> Suspect<'a> {
+    fn solid(&self, listed: Listed, material: &'a Material, tried: &Tried<'_>) -> Suspect<'a> {
+        let index = listed.index;
         let build = Build { material, index, core: None };
         let by_look = || {
             let look = tried.looks.iter().find(|(_, look)| look.excludes(&build));
@@ -130,7 +124,7 @@ impl<'a> Trial<'a> {
             .or_else(|| self.solid_excluded_by_conductivity(material))
             .or_else(by_look);
         let survives = excluded_by.is_none();
-        let displaced = self.displacement(material).map(|displacement| displacement.at(1.0));
+        let displaced = || self.displacement_in(tried, material).map(|displacement| displacement.at(1.0));
         let material_doubt = survives.then(|| self.solid_concerns(material, &tried.limits)).flatten();
         Suspect {
             candidate: Candidate {
@@ -140,7 +134,7 @@ impl<'a> Trial<'a> {
                 survives,
                 skins: Vec::new(),
                 hidden_share: survives.then_some(1.0),
-                displaced: displaced.filter(|_| survives).map(|value| self.money(value)),
+                displaced: survives.then(displaced).flatten().map(|value| self.money(value)),
                 material_doubt,
                 excluded_by,
                 outside_model: false,
@@ -164,64 +158,46 @@ impl<'a> Trial<'a> {
     }
 
     /// Compares one core under every skin of the scan.
-    fn core(&self, (index, material): (usize, &'a Material), tried: &Tried<'_>, scan: &Scan) -> Suspect<'a> {
+    fn core(&self, listed: Listed, material: &'a Material, tried: &Tried<'_>, scan: &Scan) -> Suspect<'a> {
+        let index = listed.index;
         let magnet = self.excluded_by_magnet(material);
         let response = tried.table.as_ref().map(|table| &table.cores[index]);
-        let displacement = self.displacement(material);
-        let density = self.density_bounds(material);
-        let mut skins = Vec::new();
-        let mut material_skins = Vec::new();
-        let mut seen_by = None;
-        let mut hidden_share: f64 = 0.0;
-        let gain = !self.brings_no_gain(material);
+        let displacement = self.displacement_in(tried, material);
+        let mut left = Left::default();
         if magnet.is_none() {
-            let mut survivors = Intervals::new(&mut skins);
-            let mut matters = Intervals::new(&mut material_skins);
-            for (step, &shape) in scan.steps.iter().enumerate() {
-                let read = |response: &Response| {
-                    let step = step.min(response.low.len() - 1);
-                    Range { low: response.low[step], high: response.high[step] }
-                };
-                let excluded = match (self.conductivity, response) {
-                    (Some(measured), Some(response)) => excludes(measured, read(response), MODEL_SHARE),
-                    _ => false,
-                };
-                let mut survives = !excluded && shape.share > NO_CORE && density.allow(shape.share);
-                if survives && !tried.looks.is_empty() {
-                    let build = Build { material, index, core: Some(shape) };
-                    let look = tried.looks.iter().find(|(_, look)| look.excludes(&build));
-                    if let Some((method, look)) = look {
-                        survives = false;
-                        seen_by = Some((*method, look.distance(&build)));
-                    }
-                }
-                survivors.step(shape.skin, survives);
-                let concerns = || {
-                    let worth = displacement.as_ref().map(|displacement| displacement.at(shape.share));
-                    tried.limits.concerns_core(worth, shape.share).is_some()
-                };
-                matters.step(shape.skin, survives && gain && concerns());
-                if survives {
-                    hidden_share = hidden_share.max(shape.share);
-                }
+            let allowed = self.density_bounds(material).steps(scan, scan.with_core());
+            let concerns = |share: f64| {
+                let worth = displacement.as_ref().map(|displacement| displacement.at(share));
+                tried.limits.concerns_core(worth, share).is_some()
+            };
+            // What a core displaces falls with its share, and so with every further step.
+            let matters_to = match listed.gain {
+                true => scan.steps[..allowed.end].partition_point(|shape| concerns(shape.share)),
+                false => 0,
+            };
+            let mut run = |run: Steps<usize>| match tried.looks {
+                [] => left.run(scan, run, matters_to),
+                looks => left.looked_at(scan, run, matters_to, looks, |core| Build { material, index, core }),
+            };
+            match tried.excluded.zip(response) {
+                Some((excluded, response)) => response.left(excluded, allowed, run),
+                None if !allowed.is_empty() => run(allowed),
+                None => {}
             }
-            survivors.close();
-            matters.close();
         }
+        let Left { skins, material_skins, hidden_share, seen_by } = left;
         let survives = !skins.is_empty();
-        let displaced = displacement.map(|displacement| displacement.at(hidden_share));
         let excluded_by = (!survives).then(|| {
             magnet.unwrap_or_else(|| {
                 let nearest = self.nearest(response, scan);
                 match seen_by {
-                    _ if nearest >= EXCLUDES_AT => {
-                        format!("conductivity: at least {nearest:.1} u from all it can read under any skin")
-                    }
+                    _ if nearest >= EXCLUDES_AT => Exclusion::UnderAnySkin { distance: nearest },
                     Some((method, distance)) => why_excluded(method, distance),
-                    None => "mass and outline: no skin that conductivity leaves gives this mass".to_owned(),
+                    None => Exclusion::NoSkin,
                 }
             })
         });
+        let displaced = displacement.filter(|_| survives).map(|displacement| displacement.at(hidden_share));
         let length = |mm: f64| Length::from_millimetres(mm);
         Suspect {
             candidate: Candidate {
@@ -231,8 +207,8 @@ impl<'a> Trial<'a> {
                 survives,
                 skins: skins.iter().map(|(from, to)| (length(*from), length(*to))).collect(),
                 hidden_share: survives.then_some(hidden_share),
-                displaced: displaced.filter(|_| survives).map(|value| self.money(value)),
-                material_doubt: (survives && gain)
+                displaced: displaced.map(|value| self.money(value)),
+                material_doubt: (survives && listed.gain)
                     .then(|| tried.limits.concerns_core(displaced, hidden_share))
                     .flatten(),
                 excluded_by,
@@ -248,26 +224,25 @@ impl<'a> Trial<'a> {
     /// Returns how near the reading comes to what a core can read under any skin of the scan, in standard uncertainties.
     fn nearest(&self, response: Option<&Response>, scan: &Scan) -> f64 {
         let Some((measured, response)) = self.conductivity.zip(response) else { return 0.0 };
-        let steps = (0..scan.steps.len()).map(|step| step.min(response.low.len() - 1));
-        steps
-            .map(|step| Range { low: response.low[step], high: response.high[step] })
-            .map(|range| distance(measured, range, MODEL_SHARE))
-            .fold(f64::INFINITY, f64::min)
+        let Some((below, above)) = response.around(measured.value, scan.steps.len()) else { return 0.0 };
+        let to = |at: f64| match at.is_finite() {
+            true => distance(measured, Range { low: at, high: at }, MODEL_SHARE),
+            false => f64::INFINITY,
+        };
+        to(below).min(to(above))
     }
 
     /// Tells why a solid cannot give the conductivity reading.
-    fn solid_excluded_by_conductivity(&self, material: &Material) -> Option<String> {
+    fn solid_excluded_by_conductivity(&self, material: &Material) -> Option<Exclusion> {
         let measured = self.conductivity?;
         let (low, high) = core_range(material);
         let distance = distance(measured, Range { low, high }, 0.0);
         let value = measured.value;
-        (distance >= EXCLUDES_AT).then(|| {
-            format!("conductivity: {value:.1} MS/m is {distance:.1} u from its {low:.1} to {high:.1} MS/m")
-        })
+        (distance >= EXCLUDES_AT).then_some(Exclusion::Conductivity { value, distance, low, high })
     }
 
     /// Tells why mass and outline rule out a solid of the material.
-    fn excluded_by_density(&self, material: &Material) -> Option<String> {
+    fn excluded_by_density(&self, material: &Material) -> Option<Exclusion> {
         if self.density_bounds(material).allow(1.0) {
             return None;
         }
@@ -275,13 +250,9 @@ impl<'a> Trial<'a> {
         let least = envelope.value - EXCLUDES_AT * envelope.u;
         let high = material.density.high.as_g_per_cm3();
         Some(if least > high {
-            format!("mass and outline: at least {least:.2} g/cm³, it has at most {high:.2}")
+            Exclusion::TooLight { least, greatest: high }
         } else {
-            let fill = envelope.value / material.density.low.as_g_per_cm3();
-            format!(
-                "mass and outline: it would fill {:.0} % of the envelope, a struck piece fills more",
-                100.0 * fill
-            )
+            Exclusion::TooHeavy { fill: envelope.value / material.density.low.as_g_per_cm3() }
         })
     }
 
@@ -302,16 +273,21 @@ impl<'a> Trial<'a> {
     }
 
     /// Tells whether a magnet that did not attract rules the material out.
-    fn excluded_by_magnet(&self, material: &Material) -> Option<String> {
+    fn excluded_by_magnet(&self, material: &Material) -> Option<Exclusion> {
         let tried = self.evidence.presentation.magnet == Some(MagnetResponse::None);
-        (tried && material.magnetism.value == Magnetism::Ferromagnetic)
-            .then(|| "magnet: not attracted, it is ferromagnetic".to_owned())
+        (tried && material.magnetism.value == Magnetism::Ferromagnetic).then_some(Exclusion::Magnet)
     }
 
     /// Returns what a material displaces by its share; `None` without a price or a mass.
     pub(super) fn displacement(&self, material: &Material) -> Option<Displacement> {
         let (mass, price) = (self.piece_mass()?, self.price?);
         Some(Displacement::of(mass, price.as_f64(), self.product, self.alloy, material))
+    }
+
+    /// Returns the same from the mass and the price that all materials of the list share.
+    fn displacement_in(&self, tried: &Tried<'_>, material: &Material) -> Option<Displacement> {
+        let (mass, price) = tried.worth?;
+        Some(Displacement::of(mass, price, self.product, self.alloy, material))
     }
 
     pub(super) fn money(&self, value: f64) -> Money {
@@ -322,6 +298,64 @@ impl<'a> Trial<'a> {
 /// Share of the volume below which there is no core to speak of.
 pub(super) const NO_CORE: f64 = 0.001;
 
-/// Metals so rare and hard to work that nobody puts them under gold or silver for gain; they stay candidates, are listed
-/// last and hold nothing (common practice, no source).
-const NEVER_USED: [&str; 5] = ["Rh", "Ru", "Ir", "Os", "Re"];
+/// Orders suspects: doubts of the piece, of the lot, remarks, excluded; in each, metals that are really used, nearest in density
+/// first, because weight and size see those least.
+fn rank(listed: &Listed, candidate: &Candidate) -> (u8, u8, f64) {
+    let standing = match (candidate.survives, candidate.material_doubt) {
+        (true, Some(Scope::Piece)) => 0,
+        (true, Some(Scope::Lot)) => 1,
+        (true, None) => 2,
+        (false, _) => 3,
+    };
+    (standing, listed.class, listed.density_gap)
+}
+
+/// What is left of one core.
+#[derive(Default)]
+struct Left {
+    skins: Vec<(f64, f64)>,
+    material_skins: Vec<(f64, f64)>,
+    /// Largest share of the volume.
+    hidden_share: f64,
+    /// The second test that saw it under the thickest of the skins that readings leave, and how far off it was.
+    seen_by: Option<(Method, f64)>,
+}
+
+impl Left {
+    /// Adds a run of steps that everything leaves; it matters under those before `matters_to`.
+    fn run(&mut self, scan: &Scan, run: Steps<usize>, matters_to: usize) {
+        let skin = |step: usize| scan.steps[step].skin;
+        self.hidden_share = self.hidden_share.max(scan.steps[run.start].share);
+        self.skins.push((skin(run.start), skin(run.end - 1)));
+        if run.start < matters_to {
+            self.material_skins.push((skin(run.start), skin(run.end.min(matters_to) - 1)));
+        }
+    }
+
+    /// Asks second tests about each step of a run that the readings leave.
+    fn looked_at<'a>(
+        &mut self,
+        scan: &Scan,
+        run: Steps<usize>,
+        matters_to: usize,
+        looks: &[(Method, &Look)],
+        build: impl Fn(Option<CoreShape>) -> Build<'a>,
+    ) {
+        let mut start = None;
+        for step in run.clone() {
+            let build = build(Some(scan.steps[step]));
+            match looks.iter().find(|(_, look)| look.excludes(&build)) {
+                Some((method, look)) => {
+                    self.seen_by = Some((*method, look.distance(&build)));
+                    if let Some(start) = start.take() {
+                        self.run(scan, start..step, matters_to);
+                    }
+                }
+                None => start = start.or(Some(step)),
+            }
+        }
+        if let Some(start) = start {
+            self.run(scan, start..run.end, matters_to);
+        }
+    }
+}

@@ -150,8 +150,8 @@ impl NewReading {
 const READING: &str =
     "SELECT reading.id, reading.measurand, reading.spot, reading.base, reading.step, reading.unit,
     reading.text, reading.replaces, reading.reason, reading.device_line, reading.instrument, reading.at_ms, probe.name,
-    probe.frequency_mhz, probe.coil_inner_nm,
-    probe.coil_outer_nm, probe.lift_off_range_nm, probe.standardised
+    probe.frequency_mhz, probe.coil_inner_nm, probe.coil_outer_nm, probe.coil_length_nm, probe.lift_off_range_nm,
+    probe.edge_distance_nm, probe.standardised
     FROM reading LEFT JOIN probe ON probe.id = reading.probe";
 
 fn reading_row(row: &Row<'_>) -> Result<ReadingRow, StoreError> {
@@ -181,13 +181,15 @@ fn reading_row(row: &Row<'_>) -> Result<ReadingRow, StoreError> {
 pub(super) fn probe(row: &Row<'_>) -> Result<Option<Probe>, StoreError> {
     let Some(name) = row.get::<_, Option<String>>("name")? else { return Ok(None) };
     let length = |column: &str| row.get::<_, Option<i64>>(column).map(|base| base.map(Length::from_base));
-    let coil =
-        length("coil_inner_nm")?.zip(length("coil_outer_nm")?).map(|(inner, outer)| Coil { inner, outer });
+    let radii = length("coil_inner_nm")?.zip(length("coil_outer_nm")?);
+    let of_coil = length("coil_length_nm")?;
+    let coil = radii.map(|(inner, outer)| Coil { inner, outer, length: of_coil });
     Ok(Some(Probe {
         name,
         frequency: row.get::<_, Option<i64>>("frequency_mhz")?.map(Frequency::from_base),
         coil,
         lift_off_range: length("lift_off_range_nm")?,
+        edge_distance: length("edge_distance_nm")?,
         standardised: word(row, "standardised", Standardised::named)?,
     }))
 }
@@ -234,14 +236,17 @@ impl Writer<'_> {
             probe.frequency.map(Quantity::base),
             probe.coil.map(|coil| coil.inner.base()),
             probe.coil.map(|coil| coil.outer.base()),
+            probe.coil.and_then(|coil| coil.length).map(Quantity::base),
             probe.lift_off_range.map(Quantity::base),
+            probe.edge_distance.map(Quantity::base),
             probe.standardised.name(),
         );
         let known = self
             .connection
             .prepare_cached(
                 "SELECT id FROM probe WHERE name IS ?1 AND frequency_mhz IS ?2 AND coil_inner_nm IS ?3
-                 AND coil_outer_nm IS ?4 AND lift_off_range_nm IS ?5 AND standardised IS ?6",
+                 AND coil_outer_nm IS ?4 AND coil_length_nm IS ?5 AND lift_off_range_nm IS ?6 AND edge_distance_nm IS ?7
+                 AND standardised IS ?8",
             )?
             .query_row(columns, |row| row.get(0))
             .optional()?;
@@ -251,8 +256,9 @@ impl Writer<'_> {
         self.connection
             .prepare_cached(
                 "INSERT INTO probe
-                 (name, frequency_mhz, coil_inner_nm, coil_outer_nm, lift_off_range_nm, standardised)
-                 VALUES (?1, ?2, ?3, ?4, ?5, ?6)",
+                 (name, frequency_mhz, coil_inner_nm, coil_outer_nm, coil_length_nm, lift_off_range_nm, edge_distance_nm,
+                  standardised)
+                 VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8)",
             )?
             .execute(columns)?;
         Ok(self.connection.last_insert_rowid())

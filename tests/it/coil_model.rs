@@ -8,7 +8,7 @@ use scruple::physics::coil::{Coil, Equivalent};
 use scruple::physics::coil_response::CoilResponse;
 use scruple::physics::layered::{Backing, Layer, apparent_conductivity, skin_on_core};
 use scruple::physics::skin::skin_depth_mm;
-use scruple::quantity::{Frequency, entry::parse};
+use scruple::quantity::{Frequency, Length, entry::parse};
 
 /// A coil with the metal it is used on.
 #[derive(Clone, Copy)]
@@ -215,6 +215,7 @@ fn a_coil_that_nobody_states_is_outside_the_model_only_on_a_face_too_small_for_a
             frequency: Some(parse::<Frequency>(frequency).unwrap().value),
             coil: None,
             lift_off_range: None,
+            edge_distance: None,
             standardised: Standardised::AtTemperature,
         });
         bench.assess()
@@ -229,4 +230,18 @@ fn a_coil_that_nobody_states_is_outside_the_model_only_on_a_face_too_small_for_a
     small.evidence.conductivity = vec![observed("45.1 MS/m")];
     assert!(outside(&unstated(small.clone(), "9 kHz")));
     assert!(!outside(&unstated(small, "60 kHz")));
+}
+
+#[test]
+fn an_edge_nearer_than_the_maker_states_widens_the_reading() {
+    let note = |edge: Option<f64>| {
+        let mut bench = gold_disc().reads("45.1 MS/m").coil("60 kHz", "2mm,4mm");
+        let probe = bench.evidence.probe.as_mut().unwrap();
+        probe.edge_distance = edge.map(Length::from_millimetres);
+        let found = bench.assess();
+        found.remarks.iter().any(|remark| remark.contains("the probe's maker states"))
+    };
+    assert!(!note(None));
+    assert!(!note(Some(10.0)));
+    assert!(note(Some(30.0)));
 }

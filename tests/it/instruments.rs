@@ -102,6 +102,39 @@ fn what_a_register_leaves_out_stays_assumed() {
 }
 
 #[test]
+fn a_probe_of_several_frequencies_is_one_probe_for_each() {
+    let text = format!(
+        "{REGISTER}
+[[probe]]
+name = \"twin\"
+frequencies = [\"60 kHz\", \"2 kHz\"]
+coil_inner = \"6 mm\"
+coil_outer = \"14 mm\"
+coil_length = \"3 mm\"
+edge_distance = \"16 mm\"
+"
+    );
+    let desk = Instruments::parse("r.toml", &text).unwrap();
+    let names: Vec<&str> = desk.probes.iter().map(|probe| probe.name.as_str()).collect();
+    assert_eq!(names, ["flat", "pencil", "twin 60 kHz", "twin 2 kHz"]);
+    let deep = desk.probe("twin 2 kHz").unwrap();
+    assert_eq!(deep.frequency.unwrap().as_hertz(), 2_000.0);
+    assert_eq!(deep.coil.unwrap().length, Some(Length::from_millimetres(3.0)));
+    assert_eq!(deep.edge_distance, Some(Length::from_millimetres(16.0)));
+    let wrong = |from: &str, to: &str| {
+        let error = Instruments::parse("r.toml", &text.replace(from, to)).unwrap_err().to_string();
+        assert!(error.contains("twin"), "{error}");
+        error
+    };
+    assert!(wrong("\"2 kHz\"", "\"60 kHz\"").contains("a list of different ones"));
+    assert!(wrong("frequencies = [", "frequency = \"2 kHz\"\nfrequencies = [").contains("not both"));
+    assert!(
+        wrong("coil_length = \"3 mm\"", "coil_length = \"0 mm\"").contains("coil_length must be above zero")
+    );
+    assert!(wrong("\"16 mm\"", "\"0 mm\"").contains("edge_distance must be above zero"));
+}
+
+#[test]
 fn every_mistake_is_told_by_file_field_and_line() {
     let text = r#"
 [[instrument]]

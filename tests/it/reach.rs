@@ -92,6 +92,7 @@ fn spots_are_those_of_the_independent_figures() {
         probe.coil = Some(Coil {
             inner: Length::from_millimetres(0.5 * outer),
             outer: Length::from_millimetres(outer),
+            length: None,
         });
         let size = PieceSize {
             length: Some(Length::from_millimetres(case.input("L_mm"))),

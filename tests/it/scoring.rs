@@ -71,6 +71,7 @@ impl Bench {
             frequency: Some(parse::<Frequency>(frequency).unwrap().value),
             coil: Some(Coil::parse(coil).unwrap()),
             lift_off_range: None,
+            edge_distance: None,
             standardised: Standardised::AtTemperature,
         });
         self

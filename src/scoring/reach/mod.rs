@@ -14,7 +14,7 @@ use super::conductivity::{self, Verdict};
 use super::exemplar::{Exemplar, ExemplarError, PieceSize, alloy_of};
 use super::geometry::{Geometry, Measured};
 use super::scans::{MODEL_SHARE, core_range};
-use super::second::{EXCLUDES_AT, Range, excludes};
+use super::second::{EXCLUDES_AT, excludes};
 use super::suspects::NO_CORE;
 use super::trial::Trial;
 use super::window;
@@ -260,7 +260,7 @@ fn solids(trial: &Trial<'_>, u: f64, accepted: (f64, f64)) -> Vec<SolidReach> {
         let concerns = trial.solid_concerns(material, &worth)?;
         (from < to && trial.density_bounds(material).allow(1.0)).then(|| SolidReach {
             material: material.id.clone(),
-            name: material.name.clone(),
+            name: material.name.to_string(),
             between: (Conductivity::from_ms_per_m(from), Conductivity::from_ms_per_m(to)),
             share: (to - from) / width,
             always: (from..=to).contains(&trial.alloy.conductivity.value.as_ms_per_m()),
@@ -284,8 +284,7 @@ fn cores(trial: &Trial<'_>, u: f64, accepted: (f64, f64), depth: Option<Length>)
         let hides_at = |step: usize| {
             let Some(table) = &table else { return true };
             let response = &table.cores[index];
-            let step = step.min(response.low.len() - 1);
-            let range = Range { low: response.low[step], high: response.high[step] };
+            let range = response.at(step);
             // Of the readings that are accepted, the one nearest to what the core can read.
             let nearest = if range.high < accepted.0 {
                 accepted.0
@@ -320,7 +319,7 @@ fn cores(trial: &Trial<'_>, u: f64, accepted: (f64, f64), depth: Option<Length>)
         let wanted = depth.map(Length::as_millimetres).or(matters_to);
         found.push(CoreReach {
             material: material.id.clone(),
-            name: material.name.clone(),
+            name: material.name.to_string(),
             hides: hides
                 .iter()
                 .map(|(thin, thick)| (Length::from_millimetres(*thin), Length::from_millimetres(*thick)))

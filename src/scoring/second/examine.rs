@@ -7,6 +7,7 @@ use crate::metrology::rounding::decimals_of;
 use crate::quantity::Length;
 use crate::scoring::assessment::{Construction, Outcome, Scope};
 use crate::scoring::doubt::{Doubt, DoubtKind, Method, Offer, Power};
+use crate::scoring::exclusion::Exclusion;
 use crate::scoring::geometry::Measured;
 use crate::scoring::skins::Intervals;
 use crate::scoring::suspects::Suspect;
@@ -98,7 +99,7 @@ impl Judged<'_> {
         if let Some(own) = own {
             report.declared = Some((figure(own.low), figure(own.high)));
             report.outcome = agreement(measured, own, trial.policy);
-            report.reason = reason(report, measured, own, figure, trial.alloy.name.as_str());
+            report.reason = reason(report, measured, own, figure, &trial.alloy.name);
             if matches!(report.outcome, Outcome::Outside | Outcome::Marginal) {
                 let text = format!("{}: {}", method.label(), report.reason);
                 examined.doubts.push(disagreement(method, text));
@@ -208,7 +209,7 @@ pub(crate) fn complete(trial: &Trial<'_>, examined: &mut Examined, before: &[Sus
         excludes.close();
         leaves.close();
         let Some((distance, build)) = nearest else { continue };
-        let (material, name) = (suspect.candidate.material.clone(), suspect.candidate.name.clone());
+        let (material, name) = (suspect.candidate.material.clone(), suspect.candidate.name.to_string());
         let construction = suspect.candidate.construction;
         if some_gone {
             examined.report.excluded.push(Excluded {
@@ -220,7 +221,7 @@ pub(crate) fn complete(trial: &Trial<'_>, examined: &mut Examined, before: &[Sus
                 why: if some_left {
                     "under these skins it would show".to_owned()
                 } else {
-                    why_excluded(examined.report.method, distance)
+                    why_excluded(examined.report.method, distance).to_string()
                 },
             });
         }
@@ -237,12 +238,8 @@ pub(crate) fn complete(trial: &Trial<'_>, examined: &mut Examined, before: &[Sus
 }
 
 /// Says why a result excludes a candidate.
-pub(crate) fn why_excluded(method: Method, distance: f64) -> String {
-    if distance.is_finite() {
-        format!("{}: at least {distance:.1} u from all that it can show", method.label())
-    } else {
-        format!("{}: it would have given itself away", method.label())
-    }
+pub(crate) fn why_excluded(method: Method, distance: f64) -> Exclusion {
+    Exclusion::SecondTest { method, distance }
 }
 
 /// Says why a result leaves a candidate, with uncertainty and gap.

@@ -13,8 +13,8 @@ use scruple::quantity::entry::parse;
 use scruple::quantity::{Currency, Frequency, Length, Money};
 use scruple::reference::{Mark, MaterialId, ProductId};
 use scruple::scoring::{
-    Assessment, Candidate, Check, Construction, Cost, Damage, Doubt, DoubtKind, Method, Offer, Outcome,
-    Power, Scope, Standing,
+    Assessment, Candidate, Check, Construction, Cost, Damage, Doubt, DoubtKind, Exclusion, Method, Offer,
+    Outcome, Power, Scope, Standing,
 };
 use scruple::tui::effect::{Effect, Then};
 use scruple::tui::keymap::Key;
@@ -94,7 +94,7 @@ fn check(measurand: Measurand, value: f64, u: f64, lower: f64, upper: f64) -> Ch
 fn candidate(name: &str, construction: Construction, survives: bool, doubt: Option<Scope>) -> Candidate {
     Candidate {
         material: MaterialId::new(name),
-        name: name.to_owned(),
+        name: name.into(),
         construction,
         survives,
         skins: if construction == Construction::Core {
@@ -105,7 +105,7 @@ fn candidate(name: &str, construction: Construction, survives: bool, doubt: Opti
         hidden_share: (construction == Construction::Core).then_some(0.62),
         displaced: doubt.map(|_| money("1840.00")),
         material_doubt: doubt,
-        excluded_by: (!survives).then(|| "mass and size give 17.4 g/cm3, it has 8.9".to_owned()),
+        excluded_by: (!survives).then(|| Exclusion::Said("mass and size give 17.4 g/cm3, it has 8.9".into())),
         outside_model: false,
     }
 }
@@ -265,6 +265,7 @@ pub fn facts() -> Facts {
             frequency: parse::<Frequency>(text).ok().map(|entry| entry.value),
             coil: None,
             lift_off_range: None,
+            edge_distance: None,
             standardised: Standardised::Unknown,
         },
     };
