@@ -203,6 +203,11 @@ pub enum Purpose {
         /// The day.
         day: NaiveDate,
     },
+    /// Say what a probe would do to a product.
+    Reach {
+        /// The probe; `None` for all of them.
+        probe: Option<String>,
+    },
     /// Record a control.
     Control {
         /// The instrument.

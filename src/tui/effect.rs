@@ -63,6 +63,13 @@ pub enum Effect {
         /// Its number.
         number: String,
     },
+    /// Say what a probe, or each of them, would do to a product.
+    LoadReach {
+        /// Id of the product.
+        product: String,
+        /// The probe.
+        probe: Option<String>,
+    },
     /// Record a control.
     RecordControl(Box<ControlRequest>),
     /// Read the account of a day; `None` is today.

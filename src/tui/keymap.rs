@@ -153,6 +153,8 @@ pub enum Act {
     GoHolds,
     /// Goes to the stock.
     GoStock,
+    /// Says what the selected probe would do to a product.
+    Reach,
     /// Goes to the instruments.
     GoInstruments,
     /// Goes to the reference.
@@ -327,6 +329,9 @@ pub const TABLE: &[Binding] = bindings![
     3 deed [Key::Ctrl('n')] Control &[Instruments], "control",
         "Records a control of the selected instrument on a reference piece. When it fails, everything read since the last \
          one that passed goes back on hold, and what is in stock goes on the recall list.";
+    4 deed [Key::Ctrl('e')] Reach &[Instruments], "reach",
+        "Says what the selected probe, or every probe, proves in depth on a product, core by core, and how many good pieces the \
+         instruments would hold.";
     3 deed [Key::F(5), Key::Ctrl('k')] Settle &[Holds, Evidence], "settle",
         "Settles a doubt by a person's decision, with a reason and the second test it rests on.";
     3 deed [Key::F(7), Key::Ctrl('n')] WriteFiles &[Day], "write files",

@@ -3,6 +3,7 @@
 use super::effect::{Effect, Then};
 use super::keymap::Act;
 use crate::desk::devices::HeardFrom;
+use crate::desk::reach::Prospect;
 use crate::desk::review_views::{
     DayView, OpenGroup, SampleView, SecondTestOutcome, SecondTestView, StockView,
 };
@@ -134,6 +135,8 @@ pub enum Message {
     },
     /// The policy in force.
     Policy(PolicyView),
+    /// What the probes and instruments would do to a product.
+    Reach(Box<Prospect>),
     /// A control was recorded.
     ControlRecorded(Box<ControlOutcome>),
     /// The account of a day.

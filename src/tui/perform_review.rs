@@ -33,6 +33,9 @@ pub(super) fn review(desk: &mut Desk, effect: Effect) -> Result<Vec<Message>, Ap
             let (number, budgets) = desk.budgets(&number)?;
             vec![Message::Budgets { number, budgets }]
         }
+        Effect::LoadReach { product, probe } => {
+            vec![Message::Reach(Box::new(desk.prospect(&product, probe.as_deref())?))]
+        }
         Effect::RecordControl(request) => {
             vec![Message::ControlRecorded(Box::new(desk.record_control(&request)?))]
         }

@@ -7,6 +7,7 @@ use super::super::state::{Notice, OnDisk, Screen, Shown, State};
 use super::{bench, forms, lists, review, review_forms};
 use crate::desk::views::{PieceView, ShipmentView};
 use crate::desk::{ControlOutcome, PolicyOrigin};
+use crate::present::prospect::prospect_text;
 use crate::present::words::count;
 
 /// Takes an answer of the shell.
@@ -157,6 +158,13 @@ pub(super) fn take(state: &mut State, message: Message) -> Vec<Effect> {
             let mut lines = vec![format!("version {}: {from}", view.version), String::new()];
             lines.extend(view.text.lines().map(str::to_owned));
             state.dialogs.push(Dialog::Page(Page::new("Policy", Content::Text(lines))));
+            Vec::new()
+        }
+        Message::Reach(prospect) => {
+            forms::done(state);
+            let text = prospect_text(&prospect, state.facts.marks);
+            let lines = text.lines().map(str::to_owned).collect();
+            state.dialogs.push(Dialog::Page(Page::new("Reach", Content::Text(lines))));
             Vec::new()
         }
         Message::ControlRecorded(outcome) => {

@@ -91,6 +91,7 @@ fn carry_out(state: &mut State, act: Act) -> Vec<Effect> {
         Act::Budget => lists::show_budget(state),
         Act::Policy => vec![Effect::LoadPolicy],
         Act::Control => review_forms::ask_control(state),
+        Act::Reach => review_forms::ask_reach(state),
         Act::Mark
         | Act::SecondTest
         | Act::Settle

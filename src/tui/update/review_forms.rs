@@ -162,6 +162,16 @@ pub(super) fn ask_control(state: &mut State) -> Vec<Effect> {
     ask(state, Form::new(purpose, title, rows))
 }
 
+/// Asks which product the selected probe would be used on.
+pub(super) fn ask_reach(state: &mut State) -> Vec<Effect> {
+    let probe = state.instruments.current().and_then(|row| row.probe.clone());
+    let title =
+        probe.as_ref().map_or("What each probe proves".to_owned(), |probe| format!("What {probe} proves"));
+    let kind = RowKind::Product { matches: Vec::new(), selected: 0 };
+    let rows = vec![FormRow::new("on product", "its id, or a word of its name", kind)];
+    ask(state, Form::new(Purpose::Reach { probe }, title, rows))
+}
+
 /// Carries out a filled form of the review.
 pub(super) fn submit(state: &mut State, purpose: Purpose) -> Vec<Effect> {
     let Some(Dialog::Form(form)) = state.dialogs.last_mut() else { return Vec::new() };
@@ -205,6 +215,7 @@ pub(super) fn submit(state: &mut State, purpose: Purpose) -> Vec<Effect> {
             let pin = form.rows.first().map_or_else(String::new, |row| row.input.value().to_owned());
             vec![effect.with_pin(Pin(pin))]
         }
+        Purpose::Reach { probe } => vec![Effect::LoadReach { product: text(0), probe }],
         Purpose::Control { instrument, probe } => {
             let reference = match form.rows.first().map(|row| &row.kind) {
                 Some(RowKind::Options { options, selected }) => {
