@@ -318,6 +318,11 @@ impl Instruments {
         }
     }
 
+    /// Returns the ultrasound gauge of the desk, the first of the register.
+    pub fn gauge(&self) -> Option<&Calliper> {
+        self.register.lengths.iter().find(|one| one.kind == InstrumentKind::Ultrasound)
+    }
+
     /// Returns the probe with the given name.
     pub fn probe(&self, name: &str) -> Option<&Probe> {
         self.probes.iter().find(|probe| probe.name.eq_ignore_ascii_case(name.trim()))

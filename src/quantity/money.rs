@@ -6,6 +6,9 @@ use serde::{Deserialize, Serialize};
 use std::fmt;
 use thiserror::Error;
 
+/// Largest count of hundredths that a binary floating number holds exactly.
+const EXACT_CENTS: f64 = 9e15;
+
 /// A currency by its three-letter code.
 ///
 /// # Source
@@ -101,8 +104,15 @@ impl Money {
     ///
     /// A value that is not finite becomes the largest decimal.
     pub fn estimate(value: f64, currency: Currency) -> Self {
-        let amount = Decimal::from_f64_retain(value).unwrap_or(Decimal::MAX);
-        Money { amount: amount.round_dp(2), currency }
+        let cents = (value * 100.0).round_ties_even();
+        let amount = if cents.abs() <= EXACT_CENTS {
+            // Whole numbers of a float are exact; one of the currency's unit is shown without decimals.
+            let cents = cents as i64;
+            if cents % 100 == 0 { Decimal::from(cents / 100) } else { Decimal::new(cents, 2) }
+        } else {
+            Decimal::from_f64_retain(value).unwrap_or(Decimal::MAX).round_dp(2)
+        };
+        Money { amount, currency }
     }
 
     /// Returns the amount as a binary floating number, for comparisons with estimates only.

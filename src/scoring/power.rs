@@ -6,7 +6,7 @@
 use super::assessment::Construction;
 use super::doubt::Method;
 use super::policy::Policy;
-use super::second::{PLANNED, Plan, plan};
+use super::second::{Build, PLANNED, Plan, plan};
 use super::suspects::Suspect;
 use super::trial::Trial;
 
@@ -45,33 +45,40 @@ impl Powers {
     /// Tries every method on a suspect.
     pub(super) fn see<'s, 'a>(&self, trial: &Trial<'a>, suspect: &'s Suspect<'a>) -> Seen<'s, 'a> {
         let mut sights = [Sight::None; PLANNED.len()];
+        let builds = builds(trial, suspect);
         for (sight, plan) in sights.iter_mut().zip(&self.plans) {
             if let Ok(plan) = plan {
-                *sight = at_each_skin(trial, suspect, plan);
+                *sight = at_each_skin(&builds, plan);
             }
         }
         Seen { suspect, sights }
     }
 }
 
-/// Judges a suspect at each skin that matters; a solid is judged once, with no skin.
-fn at_each_skin(trial: &Trial<'_>, suspect: &Suspect<'_>, plan: &Plan) -> Sight {
-    let told_apart =
-        |skin: Option<f64>| trial.build(suspect, skin).is_some_and(|build| plan.tells_apart(&build));
+/// Returns a suspect under each skin at which it is judged; a solid once, with no skin.
+fn builds<'a>(trial: &Trial<'a>, suspect: &Suspect<'a>) -> Vec<Build<'a>> {
     if suspect.candidate.construction == Construction::Solid {
-        return if told_apart(None) { Sight::All } else { Sight::None };
+        return trial.build(suspect, None).into_iter().collect();
     }
-    let (mut yes, mut no) = (0, 0);
-    for (from, to) in &suspect.material_skins {
-        for sample in 0..SAMPLES {
-            let skin = from + (to - from) * f64::from(sample) / f64::from(SAMPLES - 1);
-            if told_apart(Some(skin)) { yes += 1 } else { no += 1 }
+    let samples = suspect.material_skins.iter().flat_map(|(from, to)| {
+        (0..SAMPLES).map(move |sample| from + (to - from) * f64::from(sample) / f64::from(SAMPLES - 1))
+    });
+    samples.filter_map(|skin| trial.build(suspect, Some(skin))).collect()
+}
+
+/// Judges a suspect at each skin that matters.
+fn at_each_skin(builds: &[Build<'_>], plan: &Plan) -> Sight {
+    let mut told = builds.iter().map(|build| plan.tells_apart(build));
+    match told.next() {
+        None => Sight::None,
+        Some(first) if told.all(|next| next == first) => {
+            if first {
+                Sight::All
+            } else {
+                Sight::None
+            }
         }
-    }
-    match (yes, no) {
-        (0, _) => Sight::None,
-        (_, 0) => Sight::All,
-        _ => Sight::Some,
+        Some(_) => Sight::Some,
     }
 }
 

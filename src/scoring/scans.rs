@@ -165,7 +165,9 @@ impl Table {
     pub(super) fn at(&self, core: usize, depths: f64) -> Range {
         let last = self.depths.len() - 1;
         let place = (depths / STEP_IN_SKIN_DEPTHS).clamp(0.0, last as f64);
-        let (below, above) = (place.floor() as usize, place.ceil() as usize);
+        // A place is never negative, so cutting off its fraction is the floor.
+        let below = place as usize;
+        let above = below + usize::from(place > below as f64);
         let Response { low, high, .. } = &self.cores[core];
         Range { low: low[below].min(low[above]), high: high[below].max(high[above]) }
     }

@@ -95,19 +95,23 @@ impl<'a> Trial<'a> {
         };
         let scan = self.scan(tried.table.as_deref());
         let materials = self.catalogue.all_materials();
-        let mut suspects: Vec<((u8, u8, f64), Suspect<'a>)> =
-            Vec::with_capacity(2 * tried.lineup.listed.len());
+        let most = 2 * tried.lineup.listed.len();
+        let mut ranks: Vec<((u8, u8, f64), usize)> = Vec::with_capacity(most);
+        let mut suspects: Vec<Option<Suspect<'a>>> = Vec::with_capacity(most);
+        let mut put = |listed: &Listed, suspect: Suspect<'a>| {
+            ranks.push((rank(listed, &suspect.candidate), suspects.len()));
+            suspects.push(Some(suspect));
+        };
         for listed in &tried.lineup.listed {
             let material = &materials[listed.index];
-            let solid = self.solid(*listed, material, &tried);
-            suspects.push((rank(listed, &solid.candidate), solid));
+            put(listed, self.solid(*listed, material, &tried));
             if let Some(scan) = &scan {
-                let core = self.core(*listed, material, &tried, scan);
-                suspects.push((rank(listed, &core.candidate), core));
+                put(listed, self.core(*listed, material, &tried, scan));
             }
         }
-        suspects.sort_by(|(a, _), (b, _)| (a.0, a.1).cmp(&(b.0, b.1)).then(a.2.total_cmp(&b.2)));
-        suspects.into_iter().map(|(_, suspect)| suspect).collect()
+        // The places are sorted and each suspect is moved once: it is large.
+        ranks.sort_by(|(a, _), (b, _)| (a.0, a.1).cmp(&(b.0, b.1)).then(a.2.total_cmp(&b.2)));
+        ranks.into_iter().filter_map(|(_, place)| suspects[place].take()).collect()
     }
 
     /// Compares a solid of one material.

@@ -2,8 +2,11 @@
 
 use super::bench::noon;
 use super::screens::{data::Desk as Screens, everywhere};
+use scruple::desk::reach::Prospect;
 use scruple::desk::{Desk, InstrumentsView, Settings, demo};
 use scruple::evidence::control::{ControlReason, ControlState};
+use scruple::present::prospect::prospect_text;
+use scruple::present::spectrum::Marks;
 use scruple::scoring::ReadingBudget;
 use scruple::tui::dialog::Dialog;
 use scruple::tui::effect::Effect;
@@ -14,6 +17,7 @@ struct Day {
     view: InstrumentsView,
     lots: Vec<(String, [u32; 5])>,
     budgets: Vec<ReadingBudget>,
+    prospect: Prospect,
     faults: usize,
 }
 
@@ -34,6 +38,7 @@ fn invented_day() -> &'static Day {
                 })
                 .collect(),
             budgets: desk.budgets("S-0002/2-01").unwrap().1,
+            prospect: desk.prospect("ca-gold-50", Some("pencil")).unwrap(),
             faults: desk.verify_journal().unwrap().faults.len(),
         }
     })
@@ -110,6 +115,28 @@ fn a_control_is_typed_into_a_form() {
     );
     assert_eq!((request.value.as_str(), request.temperature.as_deref()), ("61.5", Some("21.4")));
     assert_eq!(request.reason, Some(ControlReason::ProbeChange));
+}
+
+#[test]
+fn a_meter_says_what_it_would_do_to_a_product() {
+    let mut desk = on_instruments();
+    desk.review.prospect = Some(invented_day().prospect.clone());
+    desk.keys("/pencil<Enter><C-e>us-5112-a7<Enter>");
+    let Some(Effect::LoadReach { product, probe }) = desk.asked.last() else {
+        panic!("{:?}", desk.asked.last());
+    };
+    assert_eq!((product.as_str(), probe.as_deref()), ("us-5112-a7", Some("pencil")));
+    let text = prospect_text(&invented_day().prospect, Marks::Ascii);
+    for wanted in
+        ["Probe pencil: 60 kHz", "vouched for", "Tungsten", "a core could hide", "of 400 held by their own"]
+    {
+        assert!(text.contains(wanted), "{wanted}\n{text}");
+    }
+    // 0.34 mm is vouched for of 1.4 mm: a quarter of the line.
+    let vouched = text.lines().find(|line| line.starts_with("vouched for")).unwrap();
+    assert!((8..=12).contains(&vouched.matches('#').count()), "{vouched}");
+    assert_eq!(text.lines().filter(|line| line.chars().count() > 80).collect::<Vec<_>>(), Vec::<&str>::new());
+    assert!(desk.screen(80, 24).contains("Reach"), "{}", desk.screen(80, 24));
 }
 
 #[test]

@@ -8,8 +8,8 @@ use super::scoring::{Bench, core, gold_disc, observed, silver_coin};
 use proptest::prelude::*;
 use scruple::evidence::{
     AssaySample, AssayTest, ConductivityTest, Content, Element, ExpertTest, Finding, ImmersionTest,
-    InterfaceEcho, MagnetTest, MassShare, Observation, PieceEvidence, RingTest, RingingBody, SecondTest,
-    Sound, StrongMagnet, TravelTime, UltrasoundTest, UnderWater, XRayTest,
+    Instruments, InterfaceEcho, MagnetTest, MassShare, Observation, PieceEvidence, RingTest, RingingBody,
+    SecondTest, Sound, StrongMagnet, TravelTime, UltrasoundTest, UnderWater, XRayTest,
 };
 use scruple::physics::elastic::Elastic;
 use scruple::physics::ring::disc_frequency_from_mass_hz;
@@ -239,6 +239,23 @@ fn a_gauge_that_shows_a_thickness_says_the_same_as_one_that_shows_a_time() {
     let (a, b) = (by_time.value.unwrap().value(), by_gauge.value.unwrap().value());
     assert!((a / b - 1.0).abs() < 5e-4, "{a} {b}");
     assert_eq!(by_time.excluded.len(), by_gauge.excluded.len());
+}
+
+#[test]
+fn the_gauge_of_the_register_counts_as_its_limit_says() {
+    // Within 0.2 mm, a rectangle of 0.2/√3 = 0.115 mm (JCGM 100:2008, 4.3.7): 4.0 % of 2.87 mm, where common practice says 0.5 %.
+    let gauge = "[[instrument]]\nname = \"wall gauge\"\nkind = \"ultrasound\"\nrepeatability = \"0.001 mm\"\n\
+                 digit_step = \"0.001 mm\"\nlimit_of_error = \"0.2 mm\"\n";
+    let register = Instruments::parse("r.toml", gauge).unwrap().register;
+    let share = |bench: Bench| {
+        let report = report(bench, sound("2.87 mm", "1.772 us", InterfaceEcho::NotSeen));
+        report.u.unwrap().value() / report.value.unwrap().value()
+    };
+    let mut registered = gold();
+    registered.instruments.register = register;
+    let (assumed, stated) = (share(gold()), share(registered));
+    assert!(assumed < 0.008, "{assumed}");
+    assert!((0.040..0.042).contains(&stated), "{stated}");
 }
 
 #[test]

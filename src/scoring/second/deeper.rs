@@ -20,6 +20,8 @@ use std::sync::Arc;
 const PLANNED_SHARE: f64 = 0.01;
 /// Cores of a group among which the example is looked for.
 const NAMED_CORES: usize = 5;
+/// Step, in skin depths, at which an example is looked for.
+const LOOKED_AT: f64 = 0.02;
 /// How much deeper a probe must reach than the last one to be worth the time.
 const WORTH_A_PROBE: f64 = 1.2;
 
@@ -120,7 +122,7 @@ pub(crate) fn words(trial: &Trial<'_>, plan: &Plan, group: &[&Suspect<'_>]) -> W
     // Of the first few cores, the one that shows under the thickest skin.
     let shown_to = |suspect: &Suspect<'_>| {
         (0..)
-            .map(|step| 0.01 * f64::from(step) * deepest.depth)
+            .map(|step| LOOKED_AT * f64::from(step) * deepest.depth)
             .take_while(|skin| *skin < deepest.thickness / 2.0)
             .take_while(|skin| {
                 trial.build(suspect, Some(*skin)).is_some_and(|build| plan.tells_apart(&build))

@@ -134,9 +134,10 @@ impl Plan {
         self.predicts.sign(build)
             || self.predicts.range(build).is_some_and(|range| {
                 let near = if range.low > self.declared.high { range.low } else { range.high };
-                let u = joined(self.u, near, self.predicts.tolerance(build));
+                let model = near * self.predicts.tolerance(build) / EXCLUDES_AT;
                 let gap = range.gap(self.declared);
-                gap > 0.0 && gap >= TELLS_APART_AT * u
+                // Squares instead of a root: it is asked for many skins of every core.
+                gap > 0.0 && gap * gap >= TELLS_APART_AT * TELLS_APART_AT * (self.u * self.u + model * model)
             })
     }
 }

@@ -3,11 +3,11 @@
 use super::examine::{Examined, Judged, Words, first_build};
 use super::prediction::{Build, EXCLUDES_AT, Plan, Predicts, Range};
 use super::report::Figure;
-use crate::evidence::{InterfaceEcho, Measurand, Sound, UltrasoundTest};
+use crate::evidence::{Instruments, InterfaceEcho, Measurand, Observation, Sound, UltrasoundTest};
 use crate::metrology::evaluation::resolution;
 use crate::metrology::{Uncertain, UncertainError};
 use crate::physics::ultrasound::{acoustic_impedance_mrayl, pressure_reflection, velocity_ratio_of_clad};
-use crate::quantity::{Quantity, Velocity};
+use crate::quantity::{Length, Quantity, Velocity};
 use crate::reference::{Material, Ranged};
 use crate::scoring::assessment::Scope;
 use crate::scoring::doubt::{Doubt, DoubtKind, Method, Offer, Power};
@@ -17,7 +17,7 @@ use crate::scoring::trial::Trial;
 
 /// Thinnest flat field on which an echo is separate from its pulse, in mm (common practice).
 const FROM_MM: f64 = 1.5;
-/// Relative standard uncertainty of a gauge's time base or velocity setting (common practice).
+/// Relative standard uncertainty of the time base or velocity setting of a gauge that is not registered (common practice).
 const GAUGE_SHARE: f64 = 0.005;
 /// Standard uncertainty of a calliper thickness that was not measured yet, in mm.
 const CALLIPER_MM: f64 = 0.012;
@@ -114,6 +114,15 @@ fn impedance(material: &Material) -> Range {
     }
 }
 
+/// Returns the relative standard uncertainty of the desk's gauge at a thickness in mm: as registered, else by common practice.
+fn gauge_share(instruments: &Instruments, thickness: f64) -> f64 {
+    let Some(gauge) = instruments.gauge() else { return GAUGE_SHARE };
+    let value = Length::from_millimetres(thickness);
+    let step = gauge.digit_step.unwrap_or(Length::from_base(1));
+    let shown = Observation { value, step, stated: None };
+    crate::scoring::budget::length(Measurand::Thickness, &shown, gauge).u() / thickness
+}
+
 /// Plans a measurement on a flat field.
 pub(crate) fn plan(trial: &Trial<'_>) -> Result<Plan, String> {
     let thickness = trial.geometry.whole_thickness().ok_or("the thickness is not known")?;
@@ -122,9 +131,10 @@ pub(crate) fn plan(trial: &Trial<'_>) -> Result<Plan, String> {
     }
     let calliper = trial.geometry.thickness.map_or(0.0, |t| t.u).max(CALLIPER_MM);
     let predicts = Through::of(trial.alloy, thickness, Echo::NotLooked);
+    let gauge = gauge_share(trial.instruments, thickness);
     let velocity = predicts.own.value.as_m_per_s();
     let declared = Range { low: predicts.own.low.as_m_per_s(), high: predicts.own.high.as_m_per_s() };
-    Ok(Plan { u: velocity * GAUGE_SHARE.hypot(calliper / thickness), predicts: Box::new(predicts), declared })
+    Ok(Plan { u: velocity * gauge.hypot(calliper / thickness), predicts: Box::new(predicts), declared })
 }
 
 /// Says what a measurement could do about a group.
@@ -174,7 +184,8 @@ pub(crate) fn examine(trial: &Trial<'_>, test: &UltrasoundTest) -> Examined {
         InterfaceEcho::AtDepth(depth) => {
             let value = depth.value.as_millimetres();
             let step = depth.step.as_millimetres();
-            let u = depth.stated.map_or(step.hypot(GAUGE_SHARE * value), |u| u.as_millimetres());
+            let own = gauge_share(trial.instruments, thickness) * value;
+            let u = depth.stated.map_or(step.hypot(own), |u| u.as_millimetres());
             Echo::At(Measured { value, u: u.max(resolution(step)) })
         }
     };
@@ -187,7 +198,7 @@ pub(crate) fn examine(trial: &Trial<'_>, test: &UltrasoundTest) -> Examined {
         sources: &[
             (CALLIPER, "repeatability, digit step and limit of error of the calliper"),
             (SHOWN, "digit step / √12 (JCGM 100:2008, F.2.2.1), or as stated"),
-            (GAUGE, "time base or velocity setting 0.5 %, common practice"),
+            (GAUGE, "gauge of the register; else time base or velocity setting 0.5 %, common practice"),
         ],
     }
     .examined(trial);
@@ -223,7 +234,8 @@ fn velocity(trial: &Trial<'_>, test: &UltrasoundTest) -> Result<Uncertain, Uncer
     let instrument = trial.instruments.for_length(Measurand::Thickness);
     let calliper = crate::scoring::budget::length(Measurand::Thickness, &test.thickness, instrument);
     let thickness = Uncertain::new(test.thickness.value.as_millimetres(), calliper.u(), CALLIPER)?;
-    let gauge = Uncertain::new(1.0, GAUGE_SHARE, GAUGE)?;
+    let share = gauge_share(trial.instruments, test.thickness.value.as_millimetres());
+    let gauge = Uncertain::new(1.0, share, GAUGE)?;
     let velocity = match &test.sound {
         Sound::TimeOfFlight(time) => {
             let step = resolution(time.step.as_microseconds());

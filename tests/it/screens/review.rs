@@ -2,6 +2,7 @@
 
 use super::{Desk, GOLD, SILVER, at, lot, money, offers, open_doubt, piece, uuid};
 use chrono::NaiveDate;
+use scruple::desk::reach::Prospect;
 use scruple::desk::review_views::{
     DayLot, DayView, DecisionView, Ending, OpenGroup, SampleView, SecondTestOutcome, SecondTestView,
     StockView, Worth,
@@ -30,6 +31,8 @@ pub struct Review {
     pub instruments: Option<InstrumentsView>,
     /// The budgets of whatever piece is asked for.
     pub budgets: Vec<ReadingBudget>,
+    /// What the instruments would do to whatever product is asked for.
+    pub prospect: Option<Prospect>,
     /// The PIN that decisions need.
     pub pin: Option<String>,
 }
@@ -172,6 +175,13 @@ impl Desk {
                 let (origin, version) = (PolicyOrigin::Book, "0123456789ab".to_owned());
                 vec![Message::Policy(PolicyView { origin, version, text: text.to_owned() })]
             }
+            Effect::LoadReach { .. } => self
+                .review
+                .prospect
+                .clone()
+                .map(|prospect| Message::Reach(Box::new(prospect)))
+                .into_iter()
+                .collect(),
             Effect::LoadBudget { number } => {
                 vec![Message::Budgets { number, budgets: self.review.budgets.clone() }]
             }
