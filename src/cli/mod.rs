@@ -4,6 +4,7 @@
 //! says how it went. What it must never do: know a screen (it only asks for the screens), or print what could steer a
 //! terminal. Read next: [`run`].
 
+mod audit;
 mod budget;
 mod capability;
 mod completions;
@@ -183,6 +184,8 @@ enum Command {
     Listen(listen::ListenArgs),
     /// What released pieces taught, beside the published figures
     TypeBook(type_book::TypeBookArgs),
+    /// Find whatever was altered, removed or put in by anything but this program
+    Audit(audit::AuditArgs),
     /// The journal of the book
     Journal(journal::JournalArgs),
     /// Open the screens on an invented day, in a book that is thrown away
@@ -344,6 +347,7 @@ fn dispatch(cli: Cli) -> Result<Asked, AppError> {
         Some(Command::Device(args)) => device::run(&args, config_folder().as_deref(), json)?,
         Some(Command::Listen(args)) => listen::run(&args, json)?,
         Some(Command::TypeBook(args)) => type_book::run(&args, &desk()?, json)?,
+        Some(Command::Audit(args)) => audit::run(&args, &book_path(book.as_deref())?, &settings()?, json)?,
         Some(Command::Journal(args)) => journal::run(&args, &desk()?, json)?,
         Some(Command::Completions(args)) => completions::run(&args),
     };

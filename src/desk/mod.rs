@@ -3,6 +3,7 @@
 //! What it is for: every face asks here and gets plain views back. What it must never do: draw, print, or let a face see
 //! the database. Read next: [`Desk`], then [`views`].
 
+pub mod audit;
 mod bench;
 pub mod capability;
 pub mod config;
@@ -29,6 +30,7 @@ mod proof;
 pub mod reach;
 mod recalls;
 mod receive;
+mod recompute;
 mod record;
 mod release;
 mod review;

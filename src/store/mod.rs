@@ -5,6 +5,7 @@
 //! a newer program wrote. Read next: [`Store`], then `migrations/` in order.
 
 mod assessments;
+mod audit;
 mod backup;
 mod connection;
 mod controls;
@@ -22,14 +23,19 @@ mod policies;
 mod prices;
 mod readings;
 mod row;
+mod row_image;
 mod samples;
+mod seal;
 mod second_tests;
 mod shipments;
 mod stock;
+mod tables;
 mod totals;
 mod type_books;
+mod watch;
 
-pub use assessments::{AssessmentRow, NewAssessment};
+pub use assessments::{AssessmentRow, FiledAssessment, MaybeFiled, NewAssessment};
+pub use audit::{AuditFault, AuditReport, AuditStep, Look, Passed};
 pub use connection::{Act, Reader, Store, Writer};
 pub use controls::{ControlRow, NewControl, RecallRow};
 pub use decisions::{DecisionKind, DecisionRow, NewDecision};

@@ -1,5 +1,6 @@
 //! One test binary; each module checks one part of the house from outside.
 
+mod audit;
 mod bench;
 mod capability;
 mod cli;
@@ -10,6 +11,7 @@ mod device_cli;
 mod device_screens;
 mod devices;
 mod false_alarms;
+mod full_day;
 mod instrument_screens;
 mod instruments;
 mod intake;

@@ -186,6 +186,7 @@ fn a_hard_kill_in_the_middle_of_a_piece_loses_nothing() {
     again.wait("the next field", |screen| screen.contains("> thickness") && screen.contains("32.70"));
     again.send("\u{11}");
     assert!(again.ended().0.success());
+    assert!(scruple(home.path(), &book, &["audit"]).contains("no fault, head "));
 }
 
 #[test]
