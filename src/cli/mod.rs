@@ -5,6 +5,7 @@
 //! terminal. Read next: [`run`].
 
 mod audit;
+mod backup;
 mod budget;
 mod capability;
 mod completions;
@@ -46,6 +47,7 @@ mod stock;
 mod test_args;
 mod type_book;
 
+use crate::desk::backups::DayBackup;
 use crate::desk::config::{book_path, config_folder};
 use crate::desk::{AppError, Desk, ErrorKind, Settings, devices};
 use crate::intake::device::DeviceProfile;
@@ -186,6 +188,10 @@ enum Command {
     TypeBook(type_book::TypeBookArgs),
     /// Find whatever was altered, removed or put in by anything but this program
     Audit(audit::AuditArgs),
+    /// Back up the book
+    Backup(backup::BackupArgs),
+    /// Bring a backup back as a book
+    Restore(backup::RestoreArgs),
     /// The journal of the book
     Journal(journal::JournalArgs),
     /// Open the screens on an invented day, in a book that is thrown away
@@ -275,11 +281,29 @@ pub fn run() -> Next {
     }
 }
 
-/// Ends the program after the screens: prints what went wrong, if anything, and returns the exit code.
-pub fn end(shown: Result<(), AppError>, colors: Colors, kept: Kept) -> ExitCode {
+impl Kept {
+    /// Tells whether the book is thrown away after the screens.
+    pub fn is_thrown_away(&self) -> bool {
+        self.thrown_away.is_some()
+    }
+}
+
+/// Ends the program after the screens: says what became of the backup of the day, prints what went wrong, if anything, and
+/// returns the exit code. A backup that failed is told and changes nothing else.
+pub fn end(shown: Result<Option<DayBackup>, AppError>, colors: Colors, kept: Kept) -> ExitCode {
     drop(kept.thrown_away);
     match shown {
-        Ok(()) => ExitCode::SUCCESS,
+        Ok(None) => ExitCode::SUCCESS,
+        Ok(Some(Ok(made))) => {
+            // Nobody is left to tell when standard error itself is gone.
+            let _ = writeln!(std::io::stderr(), "{}", backup::said(&made));
+            ExitCode::SUCCESS
+        }
+        Ok(Some(Err(error))) => {
+            let error = error.with_hint("the book is saved; only its backup of today is missing");
+            failure::print(&error, colors);
+            ExitCode::SUCCESS
+        }
         Err(error) => failure::print(&error, colors),
     }
 }
@@ -348,6 +372,8 @@ fn dispatch(cli: Cli) -> Result<Asked, AppError> {
         Some(Command::Listen(args)) => listen::run(&args, json)?,
         Some(Command::TypeBook(args)) => type_book::run(&args, &desk()?, json)?,
         Some(Command::Audit(args)) => audit::run(&args, &book_path(book.as_deref())?, &settings()?, json)?,
+        Some(Command::Backup(args)) => backup::run(&args, &mut desk()?, json)?,
+        Some(Command::Restore(args)) => backup::bring_back(&args, &settings()?, json)?,
         Some(Command::Journal(args)) => journal::run(&args, &desk()?, json)?,
         Some(Command::Completions(args)) => completions::run(&args),
     };

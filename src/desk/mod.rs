@@ -4,6 +4,7 @@
 //! the database. Read next: [`Desk`], then [`views`].
 
 pub mod audit;
+pub mod backups;
 mod bench;
 pub mod capability;
 pub mod config;

@@ -75,11 +75,13 @@ pub enum Deed {
     PieceRecalled,
     /// A recalled piece came back from stock to the desk.
     RecalledPieceBack,
+    /// How many backups are kept was set.
+    BackupsKeptSet,
 }
 
 impl Deed {
     /// All deeds.
-    pub const ALL: [Deed; 31] = [
+    pub const ALL: [Deed; 32] = [
         Deed::ShipmentReceived,
         Deed::LineAdded,
         Deed::PieceLogged,
@@ -111,6 +113,7 @@ impl Deed {
         Deed::PieceUnproved,
         Deed::PieceRecalled,
         Deed::RecalledPieceBack,
+        Deed::BackupsKeptSet,
     ];
 
     /// Acts that their operator may take back.
@@ -159,6 +162,7 @@ impl Deed {
             Deed::PieceUnproved => "piece unproved",
             Deed::PieceRecalled => "piece recalled",
             Deed::RecalledPieceBack => "recalled piece back",
+            Deed::BackupsKeptSet => "backups kept set",
         }
     }
 

@@ -36,6 +36,7 @@ mod watch;
 
 pub use assessments::{AssessmentRow, FiledAssessment, MaybeFiled, NewAssessment};
 pub use audit::{AuditFault, AuditReport, AuditStep, Look, Passed};
+pub use backup::{Restored, restore};
 pub use connection::{Act, Reader, Store, Writer};
 pub use controls::{ControlRow, NewControl, RecallRow};
 pub use decisions::{DecisionKind, DecisionRow, NewDecision};

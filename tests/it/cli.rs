@@ -407,6 +407,8 @@ fn every_subcommand_explains_itself_with_two_examples() {
         &["reference", "check"],
         &["journal", "verify"],
         &["audit"],
+        &["backup"],
+        &["restore"],
         &["demo"],
         &["completions"],
         &["hold"],

@@ -1,6 +1,7 @@
 //! One test binary; each module checks one part of the house from outside.
 
 mod audit;
+mod backups;
 mod bench;
 mod capability;
 mod cli;
