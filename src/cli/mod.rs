@@ -26,6 +26,7 @@ mod label;
 mod listen;
 mod log;
 mod logging;
+mod open_files;
 mod operator;
 mod output;
 mod piece;
@@ -192,6 +193,10 @@ enum Command {
     Backup(backup::BackupArgs),
     /// Bring a backup back as a book
     Restore(backup::RestoreArgs),
+    /// Write the whole book as open files, one CSV a table
+    Export(open_files::ExportArgs),
+    /// Make a book again from such files
+    Import(open_files::ImportArgs),
     /// The journal of the book
     Journal(journal::JournalArgs),
     /// Open the screens on an invented day, in a book that is thrown away
@@ -374,6 +379,8 @@ fn dispatch(cli: Cli) -> Result<Asked, AppError> {
         Some(Command::Audit(args)) => audit::run(&args, &book_path(book.as_deref())?, &settings()?, json)?,
         Some(Command::Backup(args)) => backup::run(&args, &mut desk()?, json)?,
         Some(Command::Restore(args)) => backup::bring_back(&args, &settings()?, json)?,
+        Some(Command::Export(args)) => open_files::export(&args, &desk()?, json)?,
+        Some(Command::Import(args)) => open_files::import(&args, json)?,
         Some(Command::Journal(args)) => journal::run(&args, &desk()?, json)?,
         Some(Command::Completions(args)) => completions::run(&args),
     };

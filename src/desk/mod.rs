@@ -24,6 +24,7 @@ mod keep;
 mod log;
 mod lot_screen;
 mod lot_work;
+pub mod open_files;
 mod operators;
 mod policy;
 mod prices;

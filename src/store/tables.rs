@@ -14,6 +14,10 @@ pub(super) struct Table {
     pub(super) name: String,
     /// Its columns in order.
     pub(super) columns: Vec<String>,
+    /// The kind of value that each column takes, as declared.
+    pub(super) kinds: Vec<String>,
+    /// Whether its rows have a number of their own beside the key.
+    pub(super) has_row_numbers: bool,
     /// Places in `columns` of what tells its rows apart, in the order of the key.
     pub(super) key: Vec<usize>,
 }
@@ -43,6 +47,20 @@ impl Table {
         format!("SELECT {} FROM main.\"{}\" ORDER BY {}", self.column_list(), self.name, key.join(", "))
     }
 
+    /// Returns the statement that reads every row in the order in which they were written, where the table knows it.
+    pub(super) fn select_as_written(&self) -> String {
+        match self.has_row_numbers {
+            true => format!("SELECT {} FROM main.\"{}\" ORDER BY rowid", self.column_list(), self.name),
+            false => self.select_all(),
+        }
+    }
+
+    /// Returns the statement that writes a row.
+    pub(super) fn insert(&self) -> String {
+        let marks: Vec<String> = (1..=self.columns.len()).map(|at| format!("?{at}")).collect();
+        format!("INSERT INTO main.\"{}\" ({}) VALUES ({})", self.name, self.column_list(), marks.join(", "))
+    }
+
     /// Returns the key of a row as bytes.
     pub(super) fn key_of(&self, row: &rusqlite::Row<'_>) -> Result<Vec<u8>, StoreError> {
         let mut bytes = Vec::with_capacity(32);
@@ -61,21 +79,27 @@ impl Table {
 /// Returns every table of a book, the database's own left out, in the order of the names.
 pub(super) fn tables(connection: &Connection) -> Result<Vec<Table>, StoreError> {
     let mut statement = connection.prepare(
-        "SELECT list.name, info.name, info.pk FROM main.sqlite_schema AS list JOIN pragma_table_xinfo(list.name, 'main') AS info
+        "SELECT list.name, info.name, info.pk, upper(info.type),
+             (SELECT wr = 0 FROM pragma_table_list WHERE schema = 'main' AND name = list.name)
+         FROM main.sqlite_schema AS list JOIN pragma_table_xinfo(list.name, 'main') AS info
          WHERE list.type = 'table' AND list.name NOT LIKE 'sqlite\\_%' ESCAPE '\\' ORDER BY list.name, info.cid",
     )?;
     let mut rows = statement.query([])?;
     let mut tables: Vec<(Table, Vec<(i64, usize)>)> = Vec::new();
     while let Some(row) = rows.next()? {
         let (name, column, place): (String, String, i64) = (row.get(0)?, row.get(1)?, row.get(2)?);
+        let (kind, has_row_numbers): (String, bool) = (row.get(3)?, row.get(4)?);
         if tables.last().is_none_or(|(table, _)| table.name != name) {
-            tables.push((Table { name, columns: Vec::new(), key: Vec::new() }, Vec::new()));
+            let empty =
+                Table { name, columns: Vec::new(), kinds: Vec::new(), has_row_numbers, key: Vec::new() };
+            tables.push((empty, Vec::new()));
         }
         if let Some((table, key)) = tables.last_mut() {
             if place > 0 {
                 key.push((place, table.columns.len()));
             }
             table.columns.push(column);
+            table.kinds.push(kind);
         }
     }
     Ok(tables

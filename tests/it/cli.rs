@@ -409,6 +409,8 @@ fn every_subcommand_explains_itself_with_two_examples() {
         &["audit"],
         &["backup"],
         &["restore"],
+        &["export"],
+        &["import"],
         &["demo"],
         &["completions"],
         &["hold"],

@@ -19,6 +19,7 @@ mod intake;
 mod lot_screen;
 mod lots;
 mod metrology;
+mod open_files;
 mod physics;
 mod reach;
 mod readme;

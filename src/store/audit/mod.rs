@@ -21,6 +21,7 @@ use super::tables::tables;
 use chrono::{DateTime, Utc};
 use index::SealIndex;
 pub use open::Look;
+pub(super) use rows::RowsAgainstSeals;
 
 /// Faults that are told one by one; what is beyond is counted.
 const MOST_FAULTS: usize = 1000;

@@ -1,13 +1,16 @@
 //! Every row of a table against the last seal that names it: altered, removed, inserted.
 
+use super::super::connection::Reader;
 use super::super::error::StoreError;
-use super::super::row_image::{Hash, draft_digest, row_hash};
+use super::super::row_image::{Hash, draft_digest, row_hash, values_hash};
 use super::super::seal::hash_now;
-use super::super::tables::Table;
+use super::super::tables::{Table, key_bytes, tables};
+use super::chain::walk;
 use super::index::SealIndex;
 use super::words::{act, describe};
 use super::{AuditFault, AuditReport, AuditStep};
 use rusqlite::Connection;
+use rusqlite::types::ValueRef;
 
 /// Rows between two words to whoever waits.
 const TELL_EVERY: u64 = 50_000;
@@ -91,4 +94,38 @@ fn draft(connection: &Connection, report: &mut AuditReport) -> Result<(), StoreE
     }
     report.tables.push(("draft".to_owned(), count));
     Ok(())
+}
+
+/// The rows of a book held against its seals one by one, wherever they come from.
+pub(in super::super) struct RowsAgainstSeals {
+    tables: Vec<Table>,
+    index: SealIndex,
+}
+
+impl RowsAgainstSeals {
+    /// Reads the seals of a book.
+    pub(in super::super) fn new(reader: Reader<'_>) -> Result<Self, StoreError> {
+        let tables = tables(reader.connection)?;
+        let mut index = SealIndex::new()?;
+        walk(reader.connection, &tables, &mut index, &mut AuditReport::default(), &mut |_| {})?;
+        Ok(RowsAgainstSeals { tables, index })
+    }
+
+    /// Says what is wrong with a row by its values, one for each column; `None` when it is as it was sealed, or when no seal
+    /// names rows of its table.
+    pub(in super::super) fn wrong(
+        &self,
+        table: &Table,
+        values: &[ValueRef<'_>],
+    ) -> Result<Option<&'static str>, StoreError> {
+        let place = self.tables.iter().position(|known| known.name == table.name);
+        let Some(place) = place.filter(|_| table.is_sealed()) else { return Ok(None) };
+        let key = key_bytes(table.key.iter().map(|at| values[*at]));
+        let hash = values_hash(&table.name, &table.columns, values.iter().copied());
+        Ok(match self.index.last(place, &key)?.and_then(|last| last.hash) {
+            Some(sealed) if sealed == hash => None,
+            Some(_) => Some("it was altered"),
+            None => Some("it was put in"),
+        })
+    }
 }
