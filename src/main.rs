@@ -8,7 +8,8 @@ fn main() -> ExitCode {
     match cli::run() {
         Next::Exit(code) => code,
         Next::Screens(screens) => {
-            let options = tui::Options { colors: screens.colors, ..tui::Options::default() };
+            let backup = !screens.kept.is_thrown_away();
+            let options = tui::Options { colors: screens.colors, backup, ..tui::Options::default() };
             cli::end(tui::run_with(screens.desk, screens.devices, options), screens.colors, screens.kept)
         }
     }

@@ -4,6 +4,8 @@
 //! says how it went. What it must never do: know a screen (it only asks for the screens), or print what could steer a
 //! terminal. Read next: [`run`].
 
+mod audit;
+mod backup;
 mod budget;
 mod capability;
 mod completions;
@@ -24,6 +26,7 @@ mod label;
 mod listen;
 mod log;
 mod logging;
+mod open_files;
 mod operator;
 mod output;
 mod piece;
@@ -45,6 +48,7 @@ mod stock;
 mod test_args;
 mod type_book;
 
+use crate::desk::backups::DayBackup;
 use crate::desk::config::{book_path, config_folder};
 use crate::desk::{AppError, Desk, ErrorKind, Settings, devices};
 use crate::intake::device::DeviceProfile;
@@ -183,6 +187,16 @@ enum Command {
     Listen(listen::ListenArgs),
     /// What released pieces taught, beside the published figures
     TypeBook(type_book::TypeBookArgs),
+    /// Find whatever was altered, removed or put in by anything but this program
+    Audit(audit::AuditArgs),
+    /// Back up the book
+    Backup(backup::BackupArgs),
+    /// Bring a backup back as a book
+    Restore(backup::RestoreArgs),
+    /// Write the whole book as open files, one CSV a table
+    Export(open_files::ExportArgs),
+    /// Make a book again from such files
+    Import(open_files::ImportArgs),
     /// The journal of the book
     Journal(journal::JournalArgs),
     /// Open the screens on an invented day, in a book that is thrown away
@@ -272,11 +286,29 @@ pub fn run() -> Next {
     }
 }
 
-/// Ends the program after the screens: prints what went wrong, if anything, and returns the exit code.
-pub fn end(shown: Result<(), AppError>, colors: Colors, kept: Kept) -> ExitCode {
+impl Kept {
+    /// Tells whether the book is thrown away after the screens.
+    pub fn is_thrown_away(&self) -> bool {
+        self.thrown_away.is_some()
+    }
+}
+
+/// Ends the program after the screens: says what became of the backup of the day, prints what went wrong, if anything, and
+/// returns the exit code. A backup that failed is told and changes nothing else.
+pub fn end(shown: Result<Option<DayBackup>, AppError>, colors: Colors, kept: Kept) -> ExitCode {
     drop(kept.thrown_away);
     match shown {
-        Ok(()) => ExitCode::SUCCESS,
+        Ok(None) => ExitCode::SUCCESS,
+        Ok(Some(Ok(made))) => {
+            // Nobody is left to tell when standard error itself is gone.
+            let _ = writeln!(std::io::stderr(), "{}", backup::said(&made));
+            ExitCode::SUCCESS
+        }
+        Ok(Some(Err(error))) => {
+            let error = error.with_hint("the book is saved; only its backup of today is missing");
+            failure::print(&error, colors);
+            ExitCode::SUCCESS
+        }
         Err(error) => failure::print(&error, colors),
     }
 }
@@ -344,6 +376,11 @@ fn dispatch(cli: Cli) -> Result<Asked, AppError> {
         Some(Command::Device(args)) => device::run(&args, config_folder().as_deref(), json)?,
         Some(Command::Listen(args)) => listen::run(&args, json)?,
         Some(Command::TypeBook(args)) => type_book::run(&args, &desk()?, json)?,
+        Some(Command::Audit(args)) => audit::run(&args, &book_path(book.as_deref())?, &settings()?, json)?,
+        Some(Command::Backup(args)) => backup::run(&args, &mut desk()?, json)?,
+        Some(Command::Restore(args)) => backup::bring_back(&args, &settings()?, json)?,
+        Some(Command::Export(args)) => open_files::export(&args, &desk()?, json)?,
+        Some(Command::Import(args)) => open_files::import(&args, json)?,
         Some(Command::Journal(args)) => journal::run(&args, &desk()?, json)?,
         Some(Command::Completions(args)) => completions::run(&args),
     };

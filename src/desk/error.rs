@@ -113,6 +113,12 @@ impl From<StoreError> for AppError {
             StoreError::Newer { .. } => {
                 (ErrorKind::Damaged, Some("it was written by a newer release; nothing was changed"))
             }
+            StoreError::Older { .. } => (
+                ErrorKind::Failed,
+                Some(
+                    "open it once with this program, as `scruple journal verify` does; a backup is kept beside it",
+                ),
+            ),
             StoreError::MigrationChanged { .. } => (ErrorKind::Damaged, Some("nothing was changed")),
             StoreError::Damaged { .. } | StoreError::Strange { .. } => {
                 (ErrorKind::Damaged, Some("keep the file as it is and go on with a copy of the last backup"))

@@ -3,6 +3,8 @@
 //! What it is for: every face asks here and gets plain views back. What it must never do: draw, print, or let a face see
 //! the database. Read next: [`Desk`], then [`views`].
 
+pub mod audit;
+pub mod backups;
 mod bench;
 pub mod capability;
 pub mod config;
@@ -22,6 +24,7 @@ mod keep;
 mod log;
 mod lot_screen;
 mod lot_work;
+pub mod open_files;
 mod operators;
 mod policy;
 mod prices;
@@ -29,6 +32,7 @@ mod proof;
 pub mod reach;
 mod recalls;
 mod receive;
+mod recompute;
 mod record;
 mod release;
 mod review;

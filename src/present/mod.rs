@@ -5,6 +5,7 @@
 
 pub mod assessment_json;
 pub mod assessment_text;
+pub mod audit;
 pub mod bar;
 pub mod budget;
 pub mod capability_json;

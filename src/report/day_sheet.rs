@@ -76,7 +76,7 @@ pub fn document(view: &DayView, prices: &[PriceRow], desk: FixedOffset) -> Docum
         ("reference", reference.clone()),
         ("policy", policy.clone()),
         ("journal", count(usize::try_from(view.journal_rows).unwrap_or(usize::MAX), "row", "rows")),
-        ("hash of its last row", view.journal_head.clone()),
+        ("head of the book", view.journal_head.clone()),
     ]));
     sheet
 }

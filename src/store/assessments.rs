@@ -2,11 +2,12 @@
 
 use super::connection::{Reader, Writer};
 use super::error::StoreError;
-use super::row::{Id, count, money, standing};
+use super::row::{Id, count, id, money, standing, time};
 use crate::intake::{AssessmentId, PieceId};
 use crate::quantity::Money;
 use crate::scoring::{Assessment, Standing};
-use rusqlite::Row;
+use chrono::{DateTime, Utc};
+use rusqlite::{OptionalExtension, Row};
 
 /// An assessment that is to be written.
 #[derive(Debug, Clone, PartialEq)]
@@ -125,4 +126,75 @@ impl Reader<'_> {
             self.connection.prepare_cached("SELECT standing FROM assessment WHERE id = ?1")?;
         statement.query_and_then([assessment.column()], |row| standing(row, "standing"))?.next().transpose()
     }
+}
+
+/// An assessment with everything it was made of, as the audit computes it again.
+#[derive(Debug, Clone, PartialEq)]
+pub struct FiledAssessment {
+    /// Its place in the order in which assessments were made.
+    pub place: i64,
+    /// Identity.
+    pub id: AssessmentId,
+    /// The piece.
+    pub piece: PieceId,
+    /// When it was made.
+    pub at: DateTime<Utc>,
+    /// Identities of the readings and second tests used.
+    pub readings: Vec<String>,
+    /// Standing, score, engine, reference and policy as their columns say.
+    pub columns: (String, f64, u32, String, String),
+    /// What was kept.
+    pub kept: AssessmentRow,
+}
+
+/// An assessment as it was filed; one that cannot be read is its place and what is wrong.
+pub type MaybeFiled = Result<FiledAssessment, (i64, StoreError)>;
+
+impl Reader<'_> {
+    /// Returns the next assessments behind a place, in the order in which they were made.
+    ///
+    /// # Errors
+    /// What the database says.
+    pub fn assessments_behind(&self, place: i64, most: u32) -> Result<Vec<MaybeFiled>, StoreError> {
+        let mut statement = self.connection.prepare_cached(
+            "SELECT rowid AS place, id, piece, at_ms, standing, score, engine, reference, policy, readings, body,
+             instruments, price, price_currency, lot_size FROM assessment WHERE rowid > ?1 ORDER BY rowid LIMIT ?2",
+        )?;
+        let mut rows = statement.query((place, most))?;
+        let mut filed = Vec::new();
+        while let Some(row) = rows.next()? {
+            let place: i64 = row.get("place")?;
+            filed.push(filed_assessment(row, place).map_err(|error| (place, error)));
+        }
+        Ok(filed)
+    }
+
+    /// Returns the text of a policy, of instruments or of a dealer's products by its version.
+    ///
+    /// # Errors
+    /// What the database says.
+    pub fn rule_text(&self, kind: &str, version: &str) -> Result<Option<String>, StoreError> {
+        let mut statement =
+            self.connection.prepare_cached("SELECT text FROM rule_text WHERE kind = ?1 AND version = ?2")?;
+        Ok(statement.query_row((kind, version), |row| row.get(0)).optional()?)
+    }
+}
+
+fn filed_assessment(row: &Row<'_>, place: i64) -> Result<FiledAssessment, StoreError> {
+    let readings: String = row.get("readings")?;
+    Ok(FiledAssessment {
+        place,
+        id: id(row, "id")?,
+        piece: id(row, "piece")?,
+        at: time(row, "at_ms")?,
+        readings: readings.split_whitespace().map(str::to_owned).collect(),
+        columns: (
+            row.get("standing")?,
+            row.get("score")?,
+            row.get("engine")?,
+            row.get("reference")?,
+            row.get("policy")?,
+        ),
+        kept: assessment_row(row)?,
+    })
 }

@@ -1,9 +1,10 @@
 //! Backups: a copy in one step, checked, synced and only then given its name.
 
-use super::connection::Store;
+use super::connection::{APPLICATION_ID, Header, Store};
 use super::error::StoreError;
-use rusqlite::Connection;
+use super::migrate::{MIGRATIONS, version};
 use rusqlite::backup::{Backup, StepResult};
+use rusqlite::{Connection, OpenFlags};
 use std::fs::{self, File, OpenOptions};
 use std::path::{Path, PathBuf};
 
@@ -17,6 +18,104 @@ impl Store {
     pub fn backup_to(&self, path: &Path) -> Result<(), StoreError> {
         copy_to(&self.connection, path)
     }
+}
+
+/// What a book was brought back from.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Restored {
+    /// Version of the backup; opening the book brings it to the newest.
+    pub version: i64,
+    /// Where the book that stood there before is kept now.
+    pub kept: Option<PathBuf>,
+}
+
+/// Brings a backup to a place as a book of its own; a book that stands there is kept as `aside` first.
+///
+/// The backup itself is only read. What it says is checked by the caller: see [`Store::open_to_read`].
+///
+/// # Errors
+/// `NotABook`, `Newer` and `Damaged` for a backup that cannot be one; `Exists` when something stands in the place and no
+/// `aside` is given; `Busy` while another program has that book open; or what the file system says.
+pub fn restore(backup: &Path, to: &Path, aside: Option<&Path>) -> Result<Restored, StoreError> {
+    let (connection, version) = open_any_version(backup)?;
+    if to.exists() && aside.is_none() {
+        return Err(StoreError::Exists { path: to.to_owned() });
+    }
+    let name = to.file_name().unwrap_or_default().to_string_lossy();
+    let made = to.with_file_name(format!(".{name}.restored"));
+    if made.exists() {
+        // Left by a try that was cut short.
+        fs::remove_file(&made)?;
+    }
+    copy_to(&connection, &made)?;
+    let mut kept = None;
+    if let Some(aside) = aside.filter(|_| to.exists()) {
+        let moved = put_aside(to, aside);
+        if moved.is_err() {
+            let _ = fs::remove_file(&made);
+        }
+        moved?;
+        kept = Some(aside.to_owned());
+    }
+    fs::rename(&made, to)?;
+    sync_folder(to)?;
+    Ok(Restored { version, kept })
+}
+
+/// Opens a book of this or an older version to read it; returns its version.
+fn open_any_version(path: &Path) -> Result<(Connection, i64), StoreError> {
+    let application = match Header::read(path)? {
+        Header::Marked { application, .. } => application,
+        Header::Absent => {
+            return Err(StoreError::Io { detail: format!("there is no file `{}`", path.display()) });
+        }
+        Header::Empty | Header::Foreign => return Err(StoreError::NotABook { path: path.to_owned() }),
+    };
+    if application != APPLICATION_ID {
+        return Err(StoreError::NotABook { path: path.to_owned() });
+    }
+    let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX;
+    let connection = Connection::open_with_flags(path, flags)?;
+    let (found, known) = (version(&connection)?, i64::try_from(MIGRATIONS.len()).unwrap_or(i64::MAX));
+    if found > known {
+        return Err(StoreError::Newer { path: path.to_owned(), found, known });
+    }
+    let verdict: String = connection.pragma_query_value(None, "integrity_check", |row| row.get(0))?;
+    if verdict != "ok" {
+        return Err(StoreError::Damaged {
+            detail: format!("`{}` fails its check: {verdict}", path.display()),
+        });
+    }
+    Ok((connection, found))
+}
+
+/// Gives a book another name, together with its log, when no program has it open.
+fn put_aside(book: &Path, aside: &Path) -> Result<(), StoreError> {
+    if aside.exists() {
+        return Err(StoreError::Exists { path: aside.to_owned() });
+    }
+    // Leaving the write-ahead log needs the file for oneself: it fails while anybody else has it open. Whatever else is
+    // wrong with that file is no reason not to put it aside.
+    let mode = Connection::open_with_flags(
+        book,
+        OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX,
+    )
+    .and_then(|connection| {
+        connection.pragma_update_and_check(None, "journal_mode", "DELETE", |row| row.get::<_, String>(0))
+    });
+    if mode.is_err_and(|error| matches!(StoreError::from(error), StoreError::Busy)) {
+        return Err(StoreError::Busy);
+    }
+    for suffix in ["-wal", "-shm", "-journal", ""] {
+        let named = |path: &Path| {
+            let name = path.file_name().unwrap_or_default().to_string_lossy();
+            path.with_file_name(format!("{name}{suffix}"))
+        };
+        if named(book).exists() {
+            fs::rename(named(book), named(aside))?;
+        }
+    }
+    Ok(())
 }
 
 /// Copies an open database to a new file.
@@ -75,7 +174,7 @@ fn temporary_name(path: &Path) -> PathBuf {
 }
 
 /// Makes the new name itself durable.
-fn sync_folder(path: &Path) -> Result<(), StoreError> {
+pub(super) fn sync_folder(path: &Path) -> Result<(), StoreError> {
     let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new("."));
     #[cfg(unix)]
     File::open(folder)?.sync_all()?;

@@ -3,6 +3,9 @@
 use super::backup::create_private;
 use super::error::StoreError;
 use super::migrate::{self, MIGRATIONS};
+use super::seal::seal_touched;
+use super::watch::Watch;
+use crate::intake::AssessmentId;
 use chrono::{DateTime, Utc};
 use rusqlite::config::DbConfig;
 use rusqlite::{Connection, OpenFlags, TransactionBehavior};
@@ -13,7 +16,7 @@ use std::path::{Path, PathBuf};
 use std::time::Duration;
 
 /// Marks a file as a book: the letters `scrp`.
-const APPLICATION_ID: i64 = 0x7363_7270;
+pub(super) const APPLICATION_ID: i64 = 0x7363_7270;
 /// How long a write waits for another program.
 const PATIENCE: Duration = Duration::from_millis(5000);
 /// Where the format keeps its marks (sqlite.org, file format, section 1.3: user version at 60, application id at 68).
@@ -24,7 +27,8 @@ const APPLICATION_ID_AT: usize = 68;
 #[derive(Debug)]
 pub struct Store {
     pub(super) connection: Connection,
-    path: PathBuf,
+    pub(super) path: PathBuf,
+    pub(super) watch: Watch,
 }
 
 /// Who writes, and when.
@@ -40,6 +44,27 @@ pub struct Act {
 #[derive(Debug, Clone, Copy)]
 pub struct Reader<'c> {
     pub(super) connection: &'c Connection,
+    /// What of the controls counts; everything, when nothing is set.
+    pub(super) known: Known,
+}
+
+/// Which controls count: those that were in the book at some moment.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub(super) struct Known {
+    /// What was written after this identity was drawn does not count.
+    pub(super) before: Option<[u8; 16]>,
+    /// What was withdrawn later than this still counts.
+    pub(super) withdrawn_up_to_ms: Option<i64>,
+}
+
+impl Reader<'_> {
+    /// Returns a reader to which only those controls count that were in the book when an assessment was made. Withdrawals of
+    /// the very millisecond count unless `strictly`: what came first in it the book does not say.
+    pub fn as_known_to(self, assessment: AssessmentId, at: DateTime<Utc>, strictly: bool) -> Self {
+        let up_to = at.timestamp_millis().saturating_sub(i64::from(strictly));
+        let known = Known { before: Some(*assessment.bytes()), withdrawn_up_to_ms: Some(up_to) };
+        Reader { known, ..self }
+    }
 }
 
 /// Writes the book inside one transaction.
@@ -53,7 +78,7 @@ pub struct Writer<'c> {
 impl Writer<'_> {
     /// Reads what this transaction sees.
     pub fn read(&self) -> Reader<'_> {
-        Reader { connection: self.connection }
+        Reader { connection: self.connection, known: Known::default() }
     }
 
     /// Returns who writes, and when.
@@ -114,7 +139,7 @@ impl Store {
             connection.set_db_config(DbConfig::SQLITE_DBCONFIG_NO_CKPT_ON_CLOSE, true)?;
         }
         migrate::run(&mut connection, path, MIGRATIONS, now)?;
-        Ok(Store { connection, path: path.to_owned() })
+        Ok(Store { connection, path: path.to_owned(), watch: Watch::default() })
     }
 
     /// Returns the file of the book.
@@ -124,7 +149,7 @@ impl Store {
 
     /// Reads the book.
     pub fn read(&self) -> Reader<'_> {
-        Reader { connection: &self.connection }
+        Reader { connection: &self.connection, known: Known::default() }
     }
 
     /// Does one act as one transaction; an error takes everything back.
@@ -158,15 +183,21 @@ impl Store {
         keep: bool,
     ) -> Result<T, E> {
         let store = |error: rusqlite::Error| E::from(StoreError::from(error));
+        self.watch.start(&self.connection)?;
         let before = self.connection.total_changes();
         let transaction =
             self.connection.transaction_with_behavior(TransactionBehavior::Immediate).map_err(store)?;
         let writer = Writer { connection: &transaction, act, journaled: Cell::new(false) };
         let done = work(&writer)?;
-        if transaction.total_changes() != before && !writer.journaled.get() {
+        let changed = transaction.total_changes() != before;
+        if changed && !writer.journaled.get() {
             return Err(StoreError::NotJournaled.into());
         }
         if keep {
+            if changed {
+                let touched = self.watch.take();
+                seal_touched(&transaction, self.watch.tables(), &touched, act.at.timestamp_millis())?;
+            }
             transaction.commit().map_err(store)?;
         } else {
             transaction.rollback().map_err(store)?;
@@ -182,13 +213,16 @@ impl Store {
 
 impl Drop for Store {
     fn drop(&mut self) {
+        if self.connection.is_readonly("main").unwrap_or(true) {
+            return;
+        }
         // A statistic that could not be refreshed is refreshed the next time; closing never fails for it.
         let _ = self.connection.execute_batch("PRAGMA analysis_limit = 400; PRAGMA optimize;");
     }
 }
 
 /// What the first bytes of a file say.
-enum Header {
+pub(super) enum Header {
     Absent,
     Empty,
     Marked { application: i64, version: i64 },
@@ -197,7 +231,7 @@ enum Header {
 
 impl Header {
     /// Reads the first bytes without opening the file as a database.
-    fn read(path: &Path) -> Result<Header, StoreError> {
+    pub(super) fn read(path: &Path) -> Result<Header, StoreError> {
         let mut file = match File::open(path) {
             Ok(file) => file,
             Err(error) if error.kind() == std::io::ErrorKind::NotFound => return Ok(Header::Absent),
@@ -254,7 +288,7 @@ fn apply_settings(connection: &Connection) -> Result<(), StoreError> {
     connection.set_db_config(DbConfig::SQLITE_DBCONFIG_DEFENSIVE, true)?;
     connection.set_db_config(DbConfig::SQLITE_DBCONFIG_DQS_DML, false)?;
     connection.set_db_config(DbConfig::SQLITE_DBCONFIG_DQS_DDL, false)?;
-    connection.set_prepared_statement_cache_capacity(128);
+    connection.set_prepared_statement_cache_capacity(256);
     Ok(())
 }
 

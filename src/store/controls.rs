@@ -100,6 +100,10 @@ const CONTROL: &str =
     FROM control LEFT JOIN probe ON probe.id = control.probe
     LEFT JOIN control_withdrawn ON control_withdrawn.control = control.id";
 
+/// What of the controls counts: all that are not withdrawn, or those that were known at a moment.
+const COUNTS: &str = "(?4 IS NULL OR control.id < ?4)
+    AND (control_withdrawn.control IS NULL OR (?5 IS NOT NULL AND control_withdrawn.at_ms > ?5))";
+
 fn control_row(row: &Row<'_>) -> Result<ControlRow, StoreError> {
     let passed = |word: &str| match word {
         "passed" => Some(true),
@@ -234,9 +238,11 @@ impl Reader<'_> {
     ) -> Result<Option<ControlRow>, StoreError> {
         Ok(self
             .select_controls(
-                "WHERE control.instrument = ?1 AND probe.name IS ?2 AND control.at_ms <= ?3
-                 AND control_withdrawn.control IS NULL ORDER BY control.at_ms DESC, control.id DESC LIMIT 1",
-                (instrument, probe, at.timestamp_millis()),
+                &format!(
+                    "WHERE control.instrument = ?1 AND probe.name IS ?2 AND control.at_ms <= ?3 AND {COUNTS}
+                     ORDER BY control.at_ms DESC, control.id DESC LIMIT 1"
+                ),
+                (instrument, probe, at.timestamp_millis(), self.known.before, self.known.withdrawn_up_to_ms),
             )?
             .pop())
     }
@@ -253,9 +259,11 @@ impl Reader<'_> {
     ) -> Result<Option<ControlRow>, StoreError> {
         Ok(self
             .select_controls(
-                "WHERE control.instrument = ?1 AND probe.name IS ?2 AND control.at_ms > ?3
-                 AND control_withdrawn.control IS NULL ORDER BY control.at_ms, control.id LIMIT 1",
-                (instrument, probe, at.timestamp_millis()),
+                &format!(
+                    "WHERE control.instrument = ?1 AND probe.name IS ?2 AND control.at_ms > ?3 AND {COUNTS}
+                     ORDER BY control.at_ms, control.id LIMIT 1"
+                ),
+                (instrument, probe, at.timestamp_millis(), self.known.before, self.known.withdrawn_up_to_ms),
             )?
             .pop())
     }
@@ -276,12 +284,19 @@ impl Reader<'_> {
             .prepare_cached(
                 "SELECT 1 FROM reading JOIN probe ON probe.id = reading.probe
                  WHERE reading.instrument = ?1 AND reading.at_ms > ?3 AND reading.at_ms < ?4 AND probe.name IS NOT ?2
+                 AND (?5 IS NULL OR reading.id < ?5)
                  UNION ALL
                  SELECT 1 FROM control JOIN probe ON probe.id = control.probe
                  WHERE control.instrument = ?1 AND control.at_ms > ?3 AND control.at_ms < ?4 AND probe.name IS NOT ?2
-                 LIMIT 1",
+                 AND (?5 IS NULL OR control.id < ?5) LIMIT 1",
             )?
-            .exists((instrument, probe, from.timestamp_millis(), to.timestamp_millis()))?)
+            .exists((
+                instrument,
+                probe,
+                from.timestamp_millis(),
+                to.timestamp_millis(),
+                self.known.before,
+            ))?)
     }
 
     /// Returns the pieces, voided ones left out, with a reading in force by an instrument (and a probe) from a moment on and up

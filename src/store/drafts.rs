@@ -2,8 +2,9 @@
 
 use super::connection::{Reader, Store, Writer};
 use super::error::StoreError;
+use super::row_image::draft_digest;
 use chrono::{DateTime, Utc};
-use rusqlite::OptionalExtension;
+use rusqlite::{Connection, OptionalExtension};
 
 impl Store {
     /// Saves the half-filled piece in the place of the one before; it is on disk when this returns.
@@ -11,14 +12,19 @@ impl Store {
     /// # Errors
     /// What the database says.
     pub fn save_draft(&mut self, body: &str, at: DateTime<Utc>) -> Result<(), StoreError> {
-        self.connection
-            .prepare_cached(
-                "INSERT INTO draft (slot, at_ms, body) VALUES (1, ?1, ?2)
-                 ON CONFLICT (slot) DO UPDATE SET at_ms = excluded.at_ms, body = excluded.body",
-            )?
-            .execute((at.timestamp_millis(), body))?;
-        Ok(())
+        write_draft(&self.connection, at.timestamp_millis(), body)
     }
+}
+
+/// Overwrites the half-filled piece together with its digest; the row is always there.
+fn write_draft(connection: &Connection, at_ms: i64, body: &str) -> Result<(), StoreError> {
+    connection
+        .prepare_cached(
+            "INSERT INTO draft (slot, at_ms, body, digest) VALUES (1, ?1, ?2, ?3) ON CONFLICT (slot)
+             DO UPDATE SET at_ms = excluded.at_ms, body = excluded.body, digest = excluded.digest",
+        )?
+        .execute((at_ms, body, draft_digest(at_ms, body)))?;
+    Ok(())
 }
 
 impl Writer<'_> {
@@ -27,8 +33,7 @@ impl Writer<'_> {
     /// # Errors
     /// What the database says.
     pub fn clear_draft(&self) -> Result<(), StoreError> {
-        self.connection.prepare_cached("DELETE FROM draft")?.execute([])?;
-        Ok(())
+        write_draft(self.connection, self.at_ms(), "")
     }
 
     /// Keeps a small preference.
@@ -52,7 +57,8 @@ impl Reader<'_> {
     /// # Errors
     /// What the database says.
     pub fn draft(&self) -> Result<Option<String>, StoreError> {
-        let mut statement = self.connection.prepare_cached("SELECT body FROM draft WHERE slot = 1")?;
+        let mut statement =
+            self.connection.prepare_cached("SELECT body FROM draft WHERE slot = 1 AND body <> ''")?;
         Ok(statement.query_row([], |row| row.get(0)).optional()?)
     }
 

@@ -25,6 +25,16 @@ pub enum StoreError {
         /// Newest version this program knows.
         known: i64,
     },
+    /// An older program wrote the book, and what was asked reads it only.
+    #[error("the book `{}` is of version {found}; version {needed} is needed for this", path.display())]
+    Older {
+        /// The file.
+        path: PathBuf,
+        /// Version of the book.
+        found: i64,
+        /// Version that is needed.
+        needed: i64,
+    },
     /// A migration that was applied is not the one this program carries.
     #[error("the book was built by another text of `{name}` than this program carries")]
     MigrationChanged {

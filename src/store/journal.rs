@@ -3,7 +3,9 @@
 use super::connection::{Reader, Writer};
 use super::error::StoreError;
 use super::row::Id;
+use super::row_image::{Hash, hex};
 use crate::intake::PieceId;
+use chrono::{DateTime, Utc};
 use rusqlite::{OptionalExtension, Row};
 use serde_json::Value;
 use sha2::{Digest, Sha256};
@@ -73,11 +75,13 @@ pub enum Deed {
     PieceRecalled,
     /// A recalled piece came back from stock to the desk.
     RecalledPieceBack,
+    /// How many backups are kept was set.
+    BackupsKeptSet,
 }
 
 impl Deed {
     /// All deeds.
-    pub const ALL: [Deed; 31] = [
+    pub const ALL: [Deed; 32] = [
         Deed::ShipmentReceived,
         Deed::LineAdded,
         Deed::PieceLogged,
@@ -109,6 +113,7 @@ impl Deed {
         Deed::PieceUnproved,
         Deed::PieceRecalled,
         Deed::RecalledPieceBack,
+        Deed::BackupsKeptSet,
     ];
 
     /// Acts that their operator may take back.
@@ -157,6 +162,7 @@ impl Deed {
             Deed::PieceUnproved => "piece unproved",
             Deed::PieceRecalled => "piece recalled",
             Deed::RecalledPieceBack => "recalled piece back",
+            Deed::BackupsKeptSet => "backups kept set",
         }
     }
 
@@ -191,13 +197,11 @@ pub struct JournalFault {
 pub struct JournalReport {
     /// Rows.
     pub rows: u64,
-    /// Hash of the last row, in hexadecimal digits; zeros for an empty journal.
+    /// Head of the book, see [`Reader::head`].
     pub head: String,
     /// Everything that is wrong, in the order of the rows.
     pub faults: Vec<JournalFault>,
 }
-
-type Hash = [u8; 32];
 
 impl Writer<'_> {
     /// Adds the journal row of this act; returns its number. `undoes` names the act that this one takes back.
@@ -246,7 +250,8 @@ impl Reader<'_> {
     /// # Errors
     /// What the database says; a broken chain is not an error but a list of faults.
     pub fn verify_journal(&self) -> Result<JournalReport, StoreError> {
-        let mut report = JournalReport { rows: 0, head: hex(&[0; 32]), faults: Vec::new() };
+        let head = self.head().unwrap_or_else(|_| hex(&[0; 32]));
+        let mut report = JournalReport { rows: 0, head, faults: Vec::new() };
         let mut previous: Hash = [0; 32];
         let mut next = 1;
         let mut statement = self.connection.prepare(
@@ -256,27 +261,25 @@ impl Reader<'_> {
         let mut rows = statement.query([])?;
         while let Some(row) = rows.next()? {
             let sequence: i64 = row.get(0)?;
-            let findings = findings(row, sequence, next, &previous)?;
+            // A value of the wrong kind is a fault of the row like any other.
+            let findings = findings(row, sequence, next, &previous)
+                .unwrap_or_else(|_| vec!["a column holds a value of the wrong kind".to_owned()]);
             report.faults.extend(findings.into_iter().map(|finding| JournalFault { sequence, finding }));
-            previous = row.get(8)?;
+            previous = row.get(8).unwrap_or([0; 32]);
             next = sequence + 1;
             report.rows += 1;
         }
-        report.head = hex(&previous);
         Ok(report)
     }
 
-    /// Returns how many rows the journal has, and the hash of the last one in hexadecimal digits.
+    /// Returns how many rows the journal has, and the head of the book: see [`Reader::head`].
     ///
     /// # Errors
     /// What the database says.
     pub fn journal_head(&self) -> Result<(u64, String), StoreError> {
-        let mut statement = self
-            .connection
-            .prepare_cached("SELECT sequence, row_hash FROM journal ORDER BY sequence DESC LIMIT 1")?;
-        let last = statement.query_row([], |row| Ok((row.get::<_, i64>(0)?, row.get(1)?))).optional()?;
-        let (rows, hash) = last.unwrap_or((0, [0; 32]));
-        Ok((u64::try_from(rows).unwrap_or(0), hex(&hash)))
+        let mut statement = self.connection.prepare_cached("SELECT max(sequence) FROM journal")?;
+        let rows: Option<i64> = statement.query_row([], |row| row.get(0))?;
+        Ok((u64::try_from(rows.unwrap_or(0)).unwrap_or(0), self.head()?))
     }
 
     /// Returns the hash of the last row of the journal that tells of a piece, in hexadecimal digits.
@@ -297,6 +300,25 @@ impl Reader<'_> {
         let hash: Option<Hash> =
             statement.query_row((piece.column(), piece.to_string()), |row| row.get(0)).optional()?;
         Ok(hash.map(|hash| hex(&hash)))
+    }
+
+    /// Returns every act of a kind with its time, oldest first.
+    ///
+    /// # Errors
+    /// What the database says, and `Strange` for a row that cannot be read back.
+    pub fn acts(&self, deed: Deed) -> Result<Vec<(DateTime<Utc>, Value)>, StoreError> {
+        let mut statement = self
+            .connection
+            .prepare("SELECT at_ms, payload FROM journal WHERE what = ?1 ORDER BY sequence")?;
+        let mut rows = statement.query([deed.words()])?;
+        let mut acts = Vec::new();
+        while let Some(row) = rows.next()? {
+            let payload: String = row.get("payload")?;
+            let payload = serde_json::from_str(&payload)
+                .map_err(|_| StoreError::Strange { column: "journal.payload", found: payload })?;
+            acts.push((super::row::time(row, "at_ms")?, payload));
+        }
+        Ok(acts)
     }
 
     /// Returns the last acts of an operator that can be undone and were not, newest first.
@@ -387,11 +409,7 @@ impl Hashed<'_> {
 
 /// Returns the SHA-256 of a text in hexadecimal digits, as payloads name long texts kept in other tables.
 pub fn digest(text: &str) -> String {
-    hex(&Sha256::digest(text.as_bytes()).into())
-}
-
-fn hex(bytes: &Hash) -> String {
-    bytes.iter().map(|byte| format!("{byte:02x}")).collect()
+    hex(&Sha256::digest(text.as_bytes()))
 }
 
 /// Writes JSON in one form only: keys in the order of their bytes, no blanks.

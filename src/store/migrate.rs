@@ -2,6 +2,7 @@
 
 use super::backup::copy_to;
 use super::error::StoreError;
+use super::seal::Migrating;
 use chrono::{DateTime, Utc};
 use rusqlite::{Connection, TransactionBehavior};
 use sha2::{Digest, Sha256};
@@ -36,7 +37,8 @@ pub const MIGRATIONS: &[Migration] = embedded![
     "0003_add_controls.sql",
     "0004_keep_device_lines.sql",
     "0005_learn_type_book.sql",
-    "0006_describe_probes.sql"
+    "0006_describe_probes.sql",
+    "0007_seal_rows.sql"
 ];
 
 /// Applies what is missing, after a backup when the book has a version already.
@@ -72,6 +74,16 @@ pub(super) fn run(
     Ok(())
 }
 
+/// Makes an empty book of a list of migrations in memory, to compare others with.
+pub(super) fn made_in_memory(list: &[Migration]) -> Result<Connection, StoreError> {
+    let mut connection = Connection::open_in_memory()?;
+    for (index, migration) in list.iter().enumerate() {
+        let number = i64::try_from(index).unwrap_or(i64::MAX) + 1;
+        apply(&mut connection, number, migration, DateTime::UNIX_EPOCH)?;
+    }
+    Ok(connection)
+}
+
 /// Returns the version of a book; 0 for an empty file.
 pub(super) fn version(connection: &Connection) -> Result<i64, StoreError> {
     Ok(connection.pragma_query_value(None, "user_version", |row| row.get(0))?)
@@ -87,6 +99,7 @@ fn apply(
     if version(connection)? >= number {
         return Ok(());
     }
+    let watched = Migrating::start(connection)?;
     let transaction = connection.transaction_with_behavior(TransactionBehavior::Immediate)?;
     if version(&transaction)? >= number {
         return Ok(());
@@ -101,6 +114,7 @@ fn apply(
         "INSERT INTO migration (version, name, sha256, applied_ms) VALUES (?1, ?2, ?3, ?4)",
         (number, migration.name, migration.hash(), now.timestamp_millis()),
     )?;
+    watched.seal(&transaction, now.timestamp_millis())?;
     transaction.pragma_update(None, "user_version", number)?;
     transaction.commit()?;
     Ok(())

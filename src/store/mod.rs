@@ -5,6 +5,7 @@
 //! a newer program wrote. Read next: [`Store`], then `migrations/` in order.
 
 mod assessments;
+mod audit;
 mod backup;
 mod connection;
 mod controls;
@@ -16,20 +17,27 @@ mod error;
 mod holds;
 mod journal;
 mod migrate;
+mod open_files;
 mod operators;
 mod pieces;
 mod policies;
 mod prices;
 mod readings;
 mod row;
+mod row_image;
 mod samples;
+mod seal;
 mod second_tests;
 mod shipments;
 mod stock;
+mod tables;
 mod totals;
 mod type_books;
+mod watch;
 
-pub use assessments::{AssessmentRow, NewAssessment};
+pub use assessments::{AssessmentRow, FiledAssessment, MaybeFiled, NewAssessment};
+pub use audit::{AuditFault, AuditReport, AuditStep, Look, Passed};
+pub use backup::{Restored, restore};
 pub use connection::{Act, Reader, Store, Writer};
 pub use controls::{ControlRow, NewControl, RecallRow};
 pub use decisions::{DecisionKind, DecisionRow, NewDecision};
@@ -38,6 +46,7 @@ pub use error::StoreError;
 pub use holds::{HoldRow, NewHold};
 pub use journal::{Deed, Done, JournalFault, JournalReport, digest};
 pub use migrate::{MIGRATIONS, Migration};
+pub use open_files::{ImportError, Imported, Manifest, TableFile, export, import};
 pub use operators::OperatorRow;
 pub use pieces::{NewPiece, PieceRow, PieceUpdate};
 pub use policies::HoldingRow;

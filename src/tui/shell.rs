@@ -13,6 +13,7 @@ use super::state::{Bell, Moment, State};
 use super::terminal::{Guard, Screen, ring};
 use super::update::{press, update};
 use super::view::{draw, style::Theme};
+use crate::desk::backups::DayBackup;
 use crate::desk::devices::{Devices, HeardFrom};
 use crate::desk::views::Draft;
 use crate::desk::{AppError, Desk};
@@ -37,6 +38,8 @@ pub struct Options {
     pub colors: Colors,
     /// Whether the bell rings.
     pub bell: Bell,
+    /// Whether the book is backed up once a day when the screens close.
+    pub backup: bool,
 }
 
 /// How the loop ended.
@@ -47,11 +50,15 @@ enum Ended {
 
 /// Runs the screens until the user or a signal ends them. A signal then ends the program as it would have.
 ///
-/// The devices are listened to from the first frame on.
+/// The devices are listened to from the first frame on. Returns how the backup of the day went, where one was made.
 ///
 /// # Errors
 /// When there is no terminal, when it cannot be drawn on, or when the book cannot be read at the start.
-pub fn run_with(desk: Desk, devices: Vec<DeviceProfile>, options: Options) -> Result<(), AppError> {
+pub fn run_with(
+    desk: Desk,
+    devices: Vec<DeviceProfile>,
+    options: Options,
+) -> Result<Option<DayBackup>, AppError> {
     if !io::stdout().is_terminal() {
         let message = "the screens need a terminal, and the output is not one".to_owned();
         let hint = "every act is a subcommand too; see `scruple --help`".to_owned();
@@ -63,12 +70,17 @@ pub fn run_with(desk: Desk, devices: Vec<DeviceProfile>, options: Options) -> Re
     let mut shell = Shell::new(desk, devices, options.bell);
     shell.start()?;
     let ended = shell.run(theme).map_err(terminal_gone)?;
+    // Who is told to go at once makes no backup first.
+    let backup = match ended {
+        Ended::Quit if options.backup => shell.desk.backup_of_the_day().transpose(),
+        _ => None,
+    };
     // The book is closed before the program goes, whichever way.
     drop(shell);
     if let Ended::Signal(signal) = ended {
         signal_hook::low_level::emulate_default_handler(signal).map_err(terminal_gone)?;
     }
-    Ok(())
+    Ok(backup)
 }
 
 /// Runs the screens with the usual options and no devices.
@@ -76,7 +88,7 @@ pub fn run_with(desk: Desk, devices: Vec<DeviceProfile>, options: Options) -> Re
 /// # Errors
 /// As [`run_with`].
 pub fn run(desk: Desk) -> Result<(), AppError> {
-    run_with(desk, Vec::new(), Options::default())
+    run_with(desk, Vec::new(), Options::default()).map(|_| ())
 }
 
 /// Returns the error of a terminal that cannot be used.

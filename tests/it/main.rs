@@ -1,5 +1,7 @@
 //! One test binary; each module checks one part of the house from outside.
 
+mod audit;
+mod backups;
 mod bench;
 mod capability;
 mod cli;
@@ -10,12 +12,14 @@ mod device_cli;
 mod device_screens;
 mod devices;
 mod false_alarms;
+mod full_day;
 mod instrument_screens;
 mod instruments;
 mod intake;
 mod lot_screen;
 mod lots;
 mod metrology;
+mod open_files;
 mod physics;
 mod reach;
 mod readme;

@@ -158,8 +158,12 @@ fn two_hundred_entries_at_the_speed_of_the_terminal_are_all_taken() {
     session.wait_for("100 of 100");
     session.wait_for("S-0001/1-100");
     session.send("\u{11}");
-    let (status, _) = session.ended();
+    let (status, written) = session.ended();
     assert!(status.success());
+    let written = String::from_utf8_lossy(&written);
+    let (_, backup) = written.rsplit_once("backed up to ").expect("the backup of the day is told");
+    let backup = backup.split(';').next().expect("the file is named first");
+    assert!(scruple(home.path(), Path::new(backup), &["audit"]).contains("no fault, head "), "{backup}");
     let holds = scruple(home.path(), &book, &["holds", "--json"]);
     for number in 1..=100 {
         assert!(holds.contains(&format!("\"S-0001/1-{number:02}\"")), "piece {number}");
@@ -186,6 +190,7 @@ fn a_hard_kill_in_the_middle_of_a_piece_loses_nothing() {
     again.wait("the next field", |screen| screen.contains("> thickness") && screen.contains("32.70"));
     again.send("\u{11}");
     assert!(again.ended().0.success());
+    assert!(scruple(home.path(), &book, &["audit"]).contains("no fault, head "));
 }
 
 #[test]
