@@ -42,7 +42,7 @@ const TOP: [&str; 10] = [
 const KINDS: [&str; 10] = ["rs", "sql", "toml", "csv", "json", "snap", "svg", "wav", "css", "html"];
 
 /// SHA-256 of each released migration. A released file never changes; a change of the book is a new file.
-const PINNED: [(&str, &str); 5] = [
+const PINNED: [(&str, &str); 6] = [
     ("0001_create_book.sql", "b39e7caf3bda6eca9ffd28c31a0ea118bd7ce7472188745daa3378b703ec71a0"),
     ("0002_review_and_release.sql", "1b213049b580a0e745ecda7525c3a3e6e38c0a656c14bff7135bafcfa84c7491"),
     ("0003_add_controls.sql", "7063a58c93a6c9ec50dec3ad703aed6af273e5d086d0d123262b3571c420e9ed"),
