@@ -56,7 +56,7 @@ fn write_copy(connection: &Connection, temporary: &Path) -> Result<(), StoreErro
     copy.close().map_err(|(_, error)| error.into())
 }
 
-/// Creates an empty file that only its owner may read and write.
+/// Creates an empty file that only its owner may read and write; `Exists` when one is there.
 pub(super) fn create_private(path: &Path) -> Result<(), StoreError> {
     let mut options = OpenOptions::new();
     options.write(true).create_new(true);
@@ -65,8 +65,13 @@ pub(super) fn create_private(path: &Path) -> Result<(), StoreError> {
         use std::os::unix::fs::OpenOptionsExt;
         options.mode(0o600);
     }
-    options.open(path)?;
-    Ok(())
+    match options.open(path) {
+        Ok(_) => Ok(()),
+        Err(error) if error.kind() == std::io::ErrorKind::AlreadyExists => {
+            Err(StoreError::Exists { path: path.to_owned() })
+        }
+        Err(error) => Err(error.into()),
+    }
 }
 
 fn temporary_name(path: &Path) -> PathBuf {
@@ -75,7 +80,7 @@ fn temporary_name(path: &Path) -> PathBuf {
 }
 
 /// Makes the new name itself durable.
-fn sync_folder(path: &Path) -> Result<(), StoreError> {
+pub(super) fn sync_folder(path: &Path) -> Result<(), StoreError> {
     let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new("."));
     #[cfg(unix)]
     File::open(folder)?.sync_all()?;

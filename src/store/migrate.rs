@@ -44,7 +44,7 @@ pub const MIGRATIONS: &[Migration] = embedded![
 /// `now` is written beside each migration that is applied.
 ///
 /// # Errors
-/// `Newer` and `MigrationChanged` leave the book as it is; an error inside a migration takes that migration back.
+/// `Newer` and `MigrationChanged` leave the book as it is; an error inside a migration takes all of them back.
 pub(super) fn run(
     connection: &mut Connection,
     path: &Path,
@@ -61,15 +61,21 @@ pub(super) fn run(
         let name = path.file_name().unwrap_or_default().to_string_lossy();
         let backup = path.with_file_name(format!("{name}.before-version-{known}"));
         // A backup left by a try that was cut short shows the same state.
-        if !backup.exists() {
-            copy_to(connection, &backup)?;
+        match copy_to(connection, &backup) {
+            Err(StoreError::Exists { .. }) if backup.exists() => {}
+            copied => copied?,
         }
     }
+    if found == known {
+        return Ok(());
+    }
+    // All steps are one transaction: another program sees the book before or after them, never between two.
+    let transaction = connection.transaction_with_behavior(TransactionBehavior::Immediate)?;
     for (index, migration) in list.iter().enumerate() {
         let number = i64::try_from(index).unwrap_or(i64::MAX) + 1;
-        apply(connection, number, migration, now)?;
+        apply(&transaction, number, migration, now)?;
     }
-    Ok(())
+    Ok(transaction.commit()?)
 }
 
 /// Returns the version of a book; 0 for an empty file.
@@ -79,16 +85,12 @@ pub(super) fn version(connection: &Connection) -> Result<i64, StoreError> {
 
 /// Applies one migration unless it is applied already; another program may have been faster.
 fn apply(
-    connection: &mut Connection,
+    transaction: &Connection,
     number: i64,
     migration: &Migration,
     now: DateTime<Utc>,
 ) -> Result<(), StoreError> {
-    if version(connection)? >= number {
-        return Ok(());
-    }
-    let transaction = connection.transaction_with_behavior(TransactionBehavior::Immediate)?;
-    if version(&transaction)? >= number {
+    if version(transaction)? >= number {
         return Ok(());
     }
     transaction.execute_batch(
@@ -102,7 +104,6 @@ fn apply(
         (number, migration.name, migration.hash(), now.timestamp_millis()),
     )?;
     transaction.pragma_update(None, "user_version", number)?;
-    transaction.commit()?;
     Ok(())
 }
 

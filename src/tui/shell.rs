@@ -20,6 +20,7 @@ use crate::intake::device::DeviceProfile;
 use crate::present::colors::Colors;
 use crate::present::spectrum::Marks;
 use chrono::{Local, Offset};
+use signal_hook::consts::SIGHUP;
 use std::collections::VecDeque;
 use std::io::{self, IsTerminal};
 use std::sync::mpsc::RecvTimeoutError;
@@ -29,6 +30,9 @@ use std::time::{Duration, Instant};
 const LONGEST_BATCH: Duration = Duration::from_millis(50);
 /// Pause between two rings, so that two are heard.
 const BETWEEN_RINGS: Duration = Duration::from_millis(180);
+
+/// What the system says of a terminal that went away (POSIX, EIO; 5 on every system this runs on).
+const GONE: i32 = 5;
 
 /// How the screens are shown.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -62,7 +66,10 @@ pub fn run_with(desk: Desk, devices: Vec<DeviceProfile>, options: Options) -> Re
     let theme = Theme { colored: options.colors.wanted(no_color.as_deref(), term.as_deref(), true) };
     let mut shell = Shell::new(desk, devices, options.bell);
     shell.start()?;
-    let ended = shell.run(theme).map_err(terminal_gone)?;
+    let ended = match shell.run(theme) {
+        Err(error) if error.raw_os_error() == Some(GONE) => Ended::Signal(SIGHUP),
+        ended => ended.map_err(terminal_gone)?,
+    };
     // The book is closed before the program goes, whichever way.
     drop(shell);
     if let Ended::Signal(signal) = ended {
@@ -186,7 +193,8 @@ impl Shell {
             }
             Incoming::Resized => Vec::new(),
             Incoming::Signal(signal) => return Some(Ok(Ended::Signal(signal))),
-            Incoming::Closed => return Some(Err(io::ErrorKind::UnexpectedEof.into())),
+            // A terminal that goes away ends the program as the signal for it does, whichever is noticed first.
+            Incoming::Closed => return Some(Ok(Ended::Signal(SIGHUP))),
         };
         self.carry_out(effects).then_some(Ok(Ended::Quit))
     }

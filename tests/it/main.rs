@@ -10,6 +10,7 @@ mod device_cli;
 mod device_screens;
 mod devices;
 mod false_alarms;
+mod faults;
 mod instrument_screens;
 mod instruments;
 mod intake;
