@@ -5,6 +5,7 @@
 
 mod bench;
 pub mod capability;
+mod clock;
 pub mod config;
 mod controls;
 mod correct;

@@ -4,6 +4,7 @@ use super::connection::{Reader, Writer};
 use super::error::StoreError;
 use super::row::Id;
 use crate::intake::PieceId;
+use chrono::{DateTime, Utc};
 use rusqlite::{OptionalExtension, Row};
 use serde_json::Value;
 use sha2::{Digest, Sha256};
@@ -279,19 +280,29 @@ impl Reader<'_> {
         Ok((u64::try_from(rows).unwrap_or(0), hex(&hash)))
     }
 
+    /// Returns the time of the last row of the journal; `None` for an empty journal.
+    ///
+    /// # Errors
+    /// What the database says.
+    pub fn last_entry_at(&self) -> Result<Option<DateTime<Utc>>, StoreError> {
+        let mut statement =
+            self.connection.prepare_cached("SELECT at_ms FROM journal ORDER BY sequence DESC LIMIT 1")?;
+        let mut rows = statement.query([])?;
+        rows.next()?.map(|row| super::row::time(row, "at_ms")).transpose()
+    }
+
     /// Returns the hash of the last row of the journal that tells of a piece, in hexadecimal digits.
     ///
     /// # Errors
     /// What the database says.
     pub fn journal_hash_of(&self, piece: PieceId) -> Result<Option<String>, StoreError> {
         let mut statement = self.connection.prepare_cached(
-            "SELECT row_hash FROM journal WHERE at_ms = (
-                 SELECT max(at_ms) FROM (
-                     SELECT max(at_ms) AS at_ms FROM assessment WHERE piece = ?1
-                     UNION ALL SELECT max(opened_ms) FROM hold WHERE piece = ?1
-                     UNION ALL SELECT max(closed_ms) FROM hold WHERE piece = ?1
-                     UNION ALL SELECT max(at_ms) FROM second_test WHERE piece = ?1
-                     UNION ALL SELECT max(at_ms) FROM decision WHERE piece = ?1))
+            "SELECT row_hash FROM journal WHERE at_ms IN (
+                 SELECT at_ms FROM assessment WHERE piece = ?1
+                 UNION SELECT opened_ms FROM hold WHERE piece = ?1
+                 UNION SELECT closed_ms FROM hold WHERE piece = ?1
+                 UNION SELECT at_ms FROM second_test WHERE piece = ?1
+                 UNION SELECT at_ms FROM decision WHERE piece = ?1)
              AND instr(payload, ?2) > 0 ORDER BY sequence DESC LIMIT 1",
         )?;
         let hash: Option<Hash> =

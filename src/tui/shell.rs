@@ -102,6 +102,8 @@ struct Shell {
     half_typed: Option<Draft>,
     rings: u8,
     redraw: bool,
+    /// Whether a clock that was set back has been told of.
+    clock_told: bool,
     started: Instant,
 }
 
@@ -118,6 +120,7 @@ impl Shell {
             half_typed: None,
             rings: 0,
             redraw: false,
+            clock_told: false,
             started: Instant::now(),
         }
     }
@@ -130,6 +133,9 @@ impl Shell {
             effects.push(Effect::OpenLot(draft.lot));
         }
         self.carry_out(effects);
+        if let Some(notice) = self.clock_set_back() {
+            update(&mut self.state, Message::Noted(notice));
+        }
         self.rings = 0;
         Ok(())
     }
@@ -246,7 +252,10 @@ impl Shell {
                 },
                 other => {
                     self.keep_half_typed();
-                    perform(&mut self.desk, other)
+                    let notice = self.clock_set_back();
+                    let mut answers = perform(&mut self.desk, other);
+                    answers.extend(notice.map(Message::Noted));
+                    answers
                 }
             };
             for answer in answers {
@@ -254,6 +263,17 @@ impl Shell {
             }
         }
         false
+    }
+
+    /// Returns what there is to say of a clock that was set back, once.
+    fn clock_set_back(&mut self) -> Option<String> {
+        if self.clock_told {
+            return None;
+        }
+        // An error of the book is told by the act itself.
+        let notice = self.desk.clock_notice().ok().flatten()?;
+        self.clock_told = true;
+        Some(notice)
     }
 
     /// Puts half-typed text on disk.

@@ -4,6 +4,7 @@
 //! program showed, or what a use case returned `Ok` for. The suite runs a few of each; all of them, with a table:
 //! `SCRUPLE_FAULTS=full cargo test --test it faults -- --nocapture`.
 
+mod clock;
 mod damage;
 mod disk;
 mod full_disk;
