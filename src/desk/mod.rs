@@ -26,6 +26,7 @@ mod lot_work;
 mod operators;
 mod policy;
 mod prices;
+pub mod private_file;
 mod proof;
 pub mod reach;
 mod recalls;

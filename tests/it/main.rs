@@ -1,5 +1,6 @@
 //! One test binary; each module checks one part of the house from outside.
 
+mod attacks;
 mod bench;
 mod capability;
 mod cli;
