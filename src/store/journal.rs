@@ -74,11 +74,15 @@ pub enum Deed {
     PieceRecalled,
     /// A recalled piece came back from stock to the desk.
     RecalledPieceBack,
+    /// Somebody typed a PIN that was not the operator's.
+    PinRefused,
+    /// The PIN was right again after wrong ones.
+    PinAccepted,
 }
 
 impl Deed {
     /// All deeds.
-    pub const ALL: [Deed; 31] = [
+    pub const ALL: [Deed; 33] = [
         Deed::ShipmentReceived,
         Deed::LineAdded,
         Deed::PieceLogged,
@@ -110,6 +114,8 @@ impl Deed {
         Deed::PieceUnproved,
         Deed::PieceRecalled,
         Deed::RecalledPieceBack,
+        Deed::PinRefused,
+        Deed::PinAccepted,
     ];
 
     /// Acts that their operator may take back.
@@ -158,6 +164,8 @@ impl Deed {
             Deed::PieceUnproved => "piece unproved",
             Deed::PieceRecalled => "piece recalled",
             Deed::RecalledPieceBack => "recalled piece back",
+            Deed::PinRefused => "PIN refused",
+            Deed::PinAccepted => "PIN accepted",
         }
     }
 

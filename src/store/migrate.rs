@@ -36,7 +36,8 @@ pub const MIGRATIONS: &[Migration] = embedded![
     "0003_add_controls.sql",
     "0004_keep_device_lines.sql",
     "0005_learn_type_book.sql",
-    "0006_describe_probes.sql"
+    "0006_describe_probes.sql",
+    "0008_slow_down_pins.sql"
 ];
 
 /// Applies what is missing, after a backup when the book has a version already.
