@@ -37,7 +37,8 @@ pub const MIGRATIONS: &[Migration] = embedded![
     "0004_keep_device_lines.sql",
     "0005_learn_type_book.sql",
     "0006_describe_probes.sql",
-    "0008_slow_down_pins.sql"
+    "0008_slow_down_pins.sql",
+    "0009_ask_for_roles.sql"
 ];
 
 /// Applies what is missing, after a backup when the book has a version already.

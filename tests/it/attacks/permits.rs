@@ -152,3 +152,58 @@ fn a_pin_stands_in_no_file() {
         .collect();
     assert_eq!(told, ["PIN refused {\"name\":\"MIRA\",\"wrong\":1}", "PIN accepted {\"name\":\"MIRA\"}"]);
 }
+
+/// Writes a journal row past the desk, its chain as it must be.
+fn journal_by(client: &Connection, operator: &str, what: &str) -> Result<usize, String> {
+    client
+        .execute(
+            "INSERT INTO journal (sequence, at_ms, operator, what, payload, payload_hash, previous_hash, row_hash)
+             SELECT max(sequence) + 1, 0, ?1, ?2, '{}', zeroblob(32), zeroblob(32), zeroblob(32) FROM journal",
+            [operator, what],
+        )
+        .map_err(|error| error.to_string())
+}
+
+#[test]
+fn the_book_refuses_acts_without_the_role_whoever_asks() {
+    let mut bench = Bench::new();
+    let client = Connection::open(bench.book()).unwrap();
+    // A book without operators is open.
+    for what in ["pieces released", "policy set"] {
+        assert_eq!(journal_by(&client, "anybody", what), Ok(1), "{what}");
+    }
+    shared(&mut bench);
+    let reviewer =
+        ["hold settled", "lot settled", "pieces sent back", "pieces surrendered", "pieces released"];
+    for what in reviewer.into_iter().chain(["control withdrawn", "recalled piece back"]) {
+        for (operator, may) in [("OWNER", true), ("ROSA", true), ("MIRA", false), ("nobody", false)] {
+            let done = journal_by(&client, operator, what);
+            assert_eq!(done.is_ok(), may, "{what} by {operator}: {done:?}");
+            assert!(may || done.unwrap_err().contains("needs a reviewer"));
+        }
+    }
+    for what in ["policy set", "instruments set"] {
+        for (operator, may) in [("OWNER", true), ("ROSA", false), ("MIRA", false), ("nobody", false)] {
+            assert_eq!(journal_by(&client, operator, what).is_ok(), may, "{what} by {operator}");
+        }
+    }
+    let enter = "INSERT INTO operator (name, role, at_ms, operator) VALUES ('EVE', 'owner', 0, ?1)";
+    for (operator, may) in [("ROSA", false), ("MIRA", false), ("EVE", false), ("OWNER", true)] {
+        assert_eq!(client.execute(enter, [operator]).is_ok(), may, "operator set by {operator}");
+    }
+    // What a receiver does is still done.
+    assert_eq!(journal_by(&client, "MIRA", "piece logged"), Ok(1));
+}
+
+#[test]
+fn an_owner_may_hand_on_the_ownership() {
+    let mut bench = Bench::new();
+    shared(&mut bench);
+    let mut owner = bench.other_desk("OWNER");
+    owner.sign_in(PIN).unwrap();
+    owner.add_operator("ROSA", Role::Owner, None).unwrap();
+    owner.add_operator("OWNER", Role::Receiver, Some(PIN)).unwrap();
+    let error = owner.add_operator("EVE", Role::Owner, None).unwrap_err();
+    assert_eq!(error.kind, ErrorKind::NotPermitted);
+    bench.other_desk("ROSA").add_operator("EVE", Role::Receiver, None).unwrap();
+}
