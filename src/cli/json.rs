@@ -2,6 +2,7 @@
 
 use crate::desk::{HoldView, LotView, PieceView, ReadingView, ShipmentView};
 use crate::present::assessment_json;
+use crate::present::text::clean;
 use crate::quantity::Money;
 use crate::scoring::{Offer, Power, Scope};
 use chrono::{DateTime, SecondsFormat, Utc};
@@ -12,7 +13,7 @@ const SCHEMA: u32 = 1;
 
 /// Returns a document as text: the schema number first, then its fields.
 pub(super) fn document(fields: Value) -> String {
-    serde_json::to_string_pretty(&with_schema(fields)).expect("texts and finite numbers") + "\n"
+    tame(&serde_json::to_string_pretty(&with_schema(fields)).expect("texts and finite numbers")) + "\n"
 }
 
 fn with_schema(fields: Value) -> Value {
@@ -26,7 +27,27 @@ fn with_schema(fields: Value) -> Value {
 
 /// Returns one row of a stream as text on one line: the schema number first, then its fields.
 pub(super) fn row(fields: Value) -> String {
-    with_schema(fields).to_string() + "\n"
+    tame(&with_schema(fields).to_string()) + "\n"
+}
+
+/// Returns JSON with everything that could steer a terminal or turn its reading direction written as a `\u` escape.
+///
+/// Such characters stand in texts only, so that the document stays the same.
+///
+/// # Source
+/// RFC 8259, clause 7: any character of a text may be escaped so.
+fn tame(json: &str) -> String {
+    let mut tamed = String::with_capacity(json.len());
+    for c in json.chars() {
+        if c == '\n' || !clean(c.encode_utf8(&mut [0; 4])).is_empty() {
+            tamed.push(c);
+            continue;
+        }
+        for unit in c.encode_utf16(&mut [0; 2]) {
+            tamed.push_str(&format!("\\u{unit:04x}"));
+        }
+    }
+    tamed
 }
 
 pub(super) fn time(time: DateTime<Utc>) -> Value {

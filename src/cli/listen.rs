@@ -2,11 +2,12 @@
 
 use super::{Printed, json};
 use crate::desk::devices::{self, Line, not_opened};
+use crate::desk::private_file::create_new;
 use crate::desk::{AppError, ErrorKind};
 use crate::intake::device::{DeviceProfile, LineCutter, LineSettings, RawLine, StableFilter};
 use crate::present::device_text::Made;
 use clap::Args;
-use std::fs::{File, OpenOptions};
+use std::fs::File;
 use std::io::{self, Read, Write};
 use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
@@ -140,7 +141,7 @@ fn cannot_write(path: &Path, error: &io::Error) -> AppError {
 }
 
 fn new_file(path: &Path) -> Result<(PathBuf, File), AppError> {
-    match OpenOptions::new().write(true).create_new(true).open(path) {
+    match create_new(path) {
         Ok(file) => Ok((path.to_owned(), file)),
         Err(error) if error.kind() == io::ErrorKind::AlreadyExists => {
             Err(AppError::failed(format!("`{}` exists already", path.display()))

@@ -1,6 +1,7 @@
 //! `scruple log`: readings imported from a list.
 
 use super::{Printed, input, json};
+use crate::desk::private_file::create_new;
 use crate::desk::{AppError, Desk, ErrorKind, LogReport};
 use crate::intake::readings_list::rejected_rows;
 use crate::present::table::{Align, Table};
@@ -9,7 +10,6 @@ use crate::present::words::count;
 use crate::scoring::Standing;
 use clap::Args;
 use serde_json::json;
-use std::fs::OpenOptions;
 use std::io::Write;
 use std::path::{Path, PathBuf};
 
@@ -131,11 +131,8 @@ fn rejected_name(readings: &Path) -> PathBuf {
 }
 
 fn write_new(path: &Path, text: &str) -> Result<(), AppError> {
-    let written = OpenOptions::new()
-        .write(true)
-        .create_new(true)
-        .open(path)
-        .and_then(|mut file| file.write_all(text.as_bytes()).and_then(|()| file.sync_all()));
+    let written =
+        create_new(path).and_then(|mut file| file.write_all(text.as_bytes()).and_then(|()| file.sync_all()));
     written.map_err(|error| {
         let message =
             format!("the good rows are logged, but `{}` cannot be written: {error}", path.display());

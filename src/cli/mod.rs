@@ -330,11 +330,17 @@ fn dispatch(cli: Cli) -> Result<Asked, AppError> {
     let json = cli.json;
     let book = cli.book;
     let settings = || Settings::read(config_folder().as_deref(), &operator);
-    let desk = || Desk::open(&book_path(book.as_deref())?, settings()?);
+    let desk = || {
+        let desk = Desk::open(&book_path(book.as_deref())?, settings()?)?;
+        note_clock(&desk)?;
+        Ok(desk)
+    };
     let printed = match cli.command {
         None => {
             let devices = devices::profiles(config_folder().as_deref())?;
-            return Ok(Asked::Screens { desk: Box::new(desk()?), devices, thrown_away: None });
+            // The screens say themselves when the clock was set back.
+            let desk = Desk::open(&book_path(book.as_deref())?, settings()?)?;
+            return Ok(Asked::Screens { desk: Box::new(desk), devices, thrown_away: None });
         }
         Some(Command::Demo(args)) => return demo(&args, book, &operator),
         Some(Command::Receive(args)) => receive::run(&args, &mut desk()?, json)?,
@@ -385,6 +391,15 @@ fn dispatch(cli: Cli) -> Result<Asked, AppError> {
         Some(Command::Completions(args)) => completions::run(&args),
     };
     Ok(Asked::Printed(printed))
+}
+
+/// Says on standard error that the clock stands before the last entry of the book.
+fn note_clock(desk: &Desk) -> Result<(), AppError> {
+    if let Some(notice) = desk.clock_notice()? {
+        // Nobody is left to tell when standard error itself is gone.
+        let _ = writeln!(std::io::stderr().lock(), "note: {notice}");
+    }
+    Ok(())
 }
 
 /// Returns who works: the name given, else the user of the machine.

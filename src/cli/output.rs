@@ -1,11 +1,11 @@
 //! Files that a subcommand writes: never over one that is there.
 
+use crate::desk::private_file::create_new;
 use crate::desk::{AppError, ErrorKind};
 use crate::report::document::{Document, Table};
 use crate::report::pdf::{self, Paper};
 use crate::report::{html, sheet};
 use chrono::NaiveDate;
-use std::fs::OpenOptions;
 use std::io::Write;
 use std::path::{Path, PathBuf};
 
@@ -22,7 +22,7 @@ pub(super) fn write_new(path: &Path, bytes: &[u8]) -> Result<(), AppError> {
             _ => Ok(()),
         };
     }
-    let mut file = match OpenOptions::new().write(true).create_new(true).open(path) {
+    let mut file = match create_new(path) {
         Ok(file) => file,
         Err(error) if error.kind() == std::io::ErrorKind::AlreadyExists => {
             return Err(exists(path));

@@ -13,6 +13,7 @@ use chrono::{DateTime, Utc};
 use etcetera::{BaseStrategy, choose_base_strategy};
 use std::fmt;
 use std::path::{Path, PathBuf};
+use std::time::Duration;
 
 /// Says what time it is; tests bring their own.
 pub type Clock = Box<dyn Fn() -> DateTime<Utc> + Send>;
@@ -37,6 +38,7 @@ pub struct Settings {
     /// Who works.
     pub operator: String,
     pub(super) clock: Clock,
+    pub(super) patience: Option<Duration>,
     pub(super) texts: RuleTexts,
 }
 
@@ -69,6 +71,7 @@ impl Settings {
             policy: Policy::built_in(),
             operator: operator.to_owned(),
             clock: Box::new(Utc::now),
+            patience: None,
             texts: RuleTexts {
                 policy: POLICY.to_owned(),
                 instruments: INSTRUMENTS.to_owned(),
@@ -134,6 +137,12 @@ impl Settings {
     /// Returns the settings with another clock.
     pub fn with_clock(mut self, clock: impl Fn() -> DateTime<Utc> + Send + 'static) -> Self {
         self.clock = Box::new(clock);
+        self
+    }
+
+    /// Returns the settings with another wait for a book that another program holds.
+    pub fn with_patience(mut self, patience: Duration) -> Self {
+        self.patience = Some(patience);
         self
     }
 }

@@ -1,7 +1,6 @@
 //! Controls of instruments: recorded, withdrawn, and what they do to the pieces that were read before them.
 
 use super::instruments::not_registered;
-use super::operators::authority;
 use super::review_views::Role;
 use super::show::piece_of;
 use super::{AppError, Desk, Setup, new_uuid, said};
@@ -119,7 +118,7 @@ impl Desk {
         pin: Option<&str>,
     ) -> Result<ControlRow, AppError> {
         let reason = said("the reason", reason)?;
-        authority(self.store.read(), &self.operator, pin, Role::Reviewer)?;
+        self.allow(pin, Role::Reviewer)?;
         let act = self.act();
         let Desk { store, setup, .. } = self;
         store.write(&act, |writer| {

@@ -126,7 +126,10 @@ impl From<StoreError> for AppError {
             StoreError::Full => (ErrorKind::Io, Some("make room and enter it again")),
             StoreError::ReadOnly { .. } => (ErrorKind::Io, Some("file and folder must be yours to write")),
             StoreError::NoWriteAheadLog { .. } => (ErrorKind::Io, Some("keep the book on a local disk")),
-            StoreError::Io { .. } | StoreError::Exists { .. } => (ErrorKind::Io, None),
+            StoreError::Io { .. } => {
+                (ErrorKind::Io, Some("nothing of this entry was saved; see to the disk and enter it again"))
+            }
+            StoreError::Exists { .. } => (ErrorKind::Io, None),
             StoreError::Refused { .. } => (ErrorKind::NotPermitted, None),
             StoreError::NotJournaled | StoreError::Answer { .. } => (ErrorKind::Failed, None),
         };

@@ -7,6 +7,7 @@ pub mod audit;
 pub mod backups;
 mod bench;
 pub mod capability;
+mod clock;
 pub mod config;
 mod controls;
 mod correct;
@@ -28,6 +29,7 @@ pub mod open_files;
 mod operators;
 mod policy;
 mod prices;
+pub mod private_file;
 mod proof;
 pub mod reach;
 mod recalls;
@@ -104,8 +106,11 @@ impl Desk {
     /// # Errors
     /// `Damaged` for a file that is no book, is damaged or newer (it stays as it is), `Busy`, or `Io`.
     pub fn open(book: &Path, settings: Settings) -> Result<Desk, AppError> {
-        let Settings { catalogue, instruments, policy, operator, clock, texts } = settings;
-        let store = Store::open(book, clock())?;
+        let Settings { catalogue, instruments, policy, operator, clock, patience, texts } = settings;
+        let store = match patience {
+            Some(patience) => Store::open_waiting(book, clock(), patience)?,
+            None => Store::open(book, clock())?,
+        };
         let own_policy = (policy.clone(), texts.policy.clone());
         let (policy, text) = policy::policy_of(store.read())?.unwrap_or_else(|| own_policy.clone());
         let own_instruments = (instruments, texts.instruments.clone(), texts.instruments_version.clone());

@@ -2,11 +2,18 @@
 
 use super::review_views::{OperatorView, Role};
 use super::{AppError, Desk, ErrorKind, new_uuid, said};
-use crate::store::{Deed, OperatorRow, Reader};
+use crate::store::{Deed, OperatorRow, PinOutcome, Reader, WrongTries};
 use argon2::Argon2;
 use argon2::password_hash::{PasswordHash, PasswordHasher, PasswordVerifier, SaltString};
+use chrono::{DateTime, Duration, Utc};
 use serde_json::json;
 
+/// Wrong PINs in a row before the next try has to wait.
+const FREE_TRIES: u32 = 3;
+/// How long the first wait is.
+const FIRST_WAIT: Duration = Duration::seconds(30);
+/// How long a wait becomes at most.
+const LONGEST_WAIT: Duration = Duration::hours(1);
 /// Characters that a PIN may have.
 const PIN_LENGTH: std::ops::RangeInclusive<usize> = 4..=64;
 
@@ -80,6 +87,9 @@ impl Desk {
                 role: role.word().to_owned(),
                 pin_hash,
             })?;
+            if has_pin {
+                writer.insert_pin_try(&name, PinOutcome::Set)?;
+            }
             let payload = json!({ "name": name, "role": role.word(), "has_pin": has_pin });
             writer.journal(Deed::OperatorSet, &payload, None)?;
             Ok::<_, AppError>(())
@@ -90,42 +100,68 @@ impl Desk {
     /// Signs the operator in for acts of the owner, until the desk is closed.
     ///
     /// # Errors
-    /// `NotPermitted` for a wrong PIN, or a name that is not in the book.
+    /// `NotPermitted` for a wrong PIN, for any PIN while wrong ones make the next try wait, or a name that is not in the book.
     pub fn sign_in(&mut self, pin: &str) -> Result<Role, AppError> {
-        let role = authority(self.store.read(), &self.operator, Some(pin), Role::Receiver)?;
+        let role = self.allow(Some(pin), Role::Receiver)?;
         self.signed_in = true;
         Ok(role)
     }
 
     /// Checks that the operator may do what needs a role, with the PIN where the operator has one; signs nobody in.
     ///
+    /// A wrong PIN is kept in the book: after three in a row each further try has to wait, longer each time.
+    ///
     /// # Errors
     /// `NotPermitted` with the reason.
-    pub fn may(&self, least: Role, pin: Option<&str>) -> Result<Role, AppError> {
-        authority(self.store.read(), &self.operator, pin, least)
+    pub(super) fn allow(&mut self, pin: Option<&str>, least: Role) -> Result<Role, AppError> {
+        let act = self.act();
+        let name = self.operator.as_str();
+        let Some(worker) = worker(self.store.read(), name, least)? else { return Ok(Role::Owner) };
+        let (Some(kept), Some(pin)) = (&worker.pin_hash, pin) else { return without_pin(name, &worker) };
+        // Counted and checked in one transaction: many programs that try at once are no faster than one.
+        self.store.write(&act, |writer| {
+            let wrong = writer.read().wrong_pin_tries(name)?;
+            if let Some(until) = wrong.and_then(|wrong| waits_until(wrong, act.at)) {
+                return Ok(Err(too_many(name, wrong.map_or(0, |wrong| wrong.count), until)));
+            }
+            if is_pin(kept, pin) {
+                if wrong.is_some() {
+                    writer.insert_pin_try(name, PinOutcome::Right)?;
+                    writer.journal(Deed::PinAccepted, &json!({ "name": name }), None)?;
+                }
+                return Ok(Ok(worker.role));
+            }
+            writer.insert_pin_try(name, PinOutcome::Wrong)?;
+            let count = wrong.map_or(0, |wrong| wrong.count).saturating_add(1);
+            writer.journal(Deed::PinRefused, &json!({ "name": name, "wrong": count }), None)?;
+            let error = AppError::new(ErrorKind::NotPermitted, format!("this is not the PIN of `{name}`"));
+            Ok::<_, AppError>(Err(match waits_until(WrongTries { count, last: act.at }, act.at) {
+                Some(until) => error.with_hint(format!("the next try is taken from {} on", shown(until))),
+                None => error,
+            }))
+        })?
     }
 
     /// Checks that an owner works, signed in when that owner has a PIN.
     pub(super) fn owner_acts(&self) -> Result<(), AppError> {
-        if self.signed_in {
-            let row = self.store.read().operators()?.into_iter().find(|row| row.name == self.operator);
-            let role = row.and_then(|row| Role::named(&row.role)).unwrap_or(Role::Receiver);
-            return enough(&self.operator, role, Role::Owner);
+        match worker(self.store.read(), &self.operator, Role::Owner)? {
+            Some(worker) if !self.signed_in => without_pin(&self.operator, &worker).map(|_| ()),
+            _ => Ok(()),
         }
-        authority(self.store.read(), &self.operator, None, Role::Owner).map(|_| ())
     }
 }
 
-/// Checks role and PIN of an operator; returns the role.
-pub(super) fn authority(
-    reader: Reader<'_>,
-    operator: &str,
-    pin: Option<&str>,
-    least: Role,
-) -> Result<Role, AppError> {
+/// An operator as far as acts ask.
+struct Worker {
+    role: Role,
+    pin_hash: Option<String>,
+}
+
+/// Finds an operator and checks the role; `None` while the book names no operator, so that whoever works is the owner.
+fn worker(reader: Reader<'_>, operator: &str, least: Role) -> Result<Option<Worker>, AppError> {
     let operators = reader.operators()?;
     if operators.is_empty() {
-        return Ok(Role::Owner);
+        return Ok(None);
     }
     let Some(row) = operators.into_iter().find(|row| row.name == operator) else {
         let message = format!("`{operator}` is not an operator of this book");
@@ -134,17 +170,41 @@ pub(super) fn authority(
     };
     let role = Role::named(&row.role).unwrap_or(Role::Receiver);
     enough(operator, role, least)?;
-    match (&row.pin_hash, pin) {
-        (None, _) => Ok(role),
-        (Some(_), None) => {
-            let message = format!("`{operator}` signs this with a PIN, and none was given");
-            Err(AppError::new(ErrorKind::NotPermitted, message))
-        }
-        (Some(kept), Some(pin)) if is_pin(kept, pin) => Ok(role),
-        (Some(_), Some(_)) => {
-            Err(AppError::new(ErrorKind::NotPermitted, format!("this is not the PIN of `{operator}`")))
-        }
+    Ok(Some(Worker { role, pin_hash: row.pin_hash }))
+}
+
+/// Lets an operator act who has no PIN.
+fn without_pin(operator: &str, worker: &Worker) -> Result<Role, AppError> {
+    if worker.pin_hash.is_none() {
+        return Ok(worker.role);
     }
+    let message = format!("`{operator}` signs this with a PIN, and none was given");
+    Err(AppError::new(ErrorKind::NotPermitted, message))
+}
+
+/// Returns until when wrong PINs make the next try wait; `None` when it need not wait.
+///
+/// The wait doubles with each wrong PIN. A clock that stands before the last try was set back: that try is taken, and the
+/// wait counts from it.
+fn waits_until(wrong: WrongTries, now: DateTime<Utc>) -> Option<DateTime<Utc>> {
+    let more = wrong.count.checked_sub(FREE_TRIES)?;
+    let wait = FIRST_WAIT.checked_mul(1 << more.min(16)).unwrap_or(LONGEST_WAIT).min(LONGEST_WAIT);
+    let until = wrong.last + wait;
+    (wrong.last <= now && now < until).then_some(until)
+}
+
+/// Says that wrong PINs make the next try wait.
+fn too_many(operator: &str, count: u32, until: DateTime<Utc>) -> AppError {
+    let message = format!(
+        "`{operator}` has typed {count} wrong PINs in a row; the next try is taken from {} on",
+        shown(until)
+    );
+    AppError::new(ErrorKind::NotPermitted, message)
+        .with_hint("an owner can set a new PIN with `scruple operator add`")
+}
+
+fn shown(at: DateTime<Utc>) -> String {
+    at.format("%Y-%m-%d %H:%M:%S UTC").to_string()
 }
 
 /// Tells whether more than one person works at the desk, so that two pairs of eyes can be asked for.

@@ -1,7 +1,6 @@
 //! Doubts settled by people, with a reason, on evidence or on their own word.
 
 use super::custody::at_the_desk;
-use super::operators::authority;
 use super::review_views::{OpenGroup, Role};
 use super::second_tests::report_now;
 use super::settle::{close, recount};
@@ -43,7 +42,7 @@ impl Desk {
         pin: Option<&str>,
     ) -> Result<HoldView, AppError> {
         let reason = said("the reason", reason)?;
-        authority(self.store.read(), &self.operator, pin, Role::Reviewer)?;
+        self.allow(pin, Role::Reviewer)?;
         let act = self.act();
         let Desk { store, setup, .. } = self;
         store.write(&act, |writer| {

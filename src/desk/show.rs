@@ -223,10 +223,12 @@ pub(super) fn kept_assessment(reader: Reader<'_>, piece: &PieceRow) -> Result<As
 
 /// Returns a lot that must be in the book.
 pub(super) fn lot_of(reader: Reader<'_>, lot: LotId) -> Result<LotRow, AppError> {
-    reader.lot(lot)?.ok_or_else(|| AppError::failed(format!("lot `{lot}` is not in the book")))
+    let missing = || StoreError::Strange { column: "lot.id", found: format!("nothing, for lot {lot}") };
+    reader.lot(lot)?.ok_or_else(|| missing().into())
 }
 
 /// Returns a piece that must be in the book.
 pub(super) fn piece_of(reader: Reader<'_>, piece: PieceId) -> Result<PieceRow, AppError> {
-    reader.piece(piece)?.ok_or_else(|| AppError::failed(format!("piece `{piece}` is not in the book")))
+    let missing = || StoreError::Strange { column: "piece.id", found: format!("nothing, for piece {piece}") };
+    reader.piece(piece)?.ok_or_else(|| missing().into())
 }

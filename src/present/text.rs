@@ -21,7 +21,7 @@ fn harmless(c: char) -> Option<char> {
         '\t' | '\n' => Some(' '),
         c if c.is_control() => None,
         '\u{ad}' | '\u{200b}'..='\u{200f}' | '\u{2028}'..='\u{202e}' | '\u{2060}'..='\u{206f}' => None,
-        '\u{feff}' | '\u{fff9}'..='\u{fffb}' => None,
+        '\u{61c}' | '\u{180e}' | '\u{feff}' | '\u{fff9}'..='\u{fffb}' | '\u{e0000}'..='\u{e007f}' => None,
         c => Some(c),
     }
 }

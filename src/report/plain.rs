@@ -2,6 +2,7 @@
 
 use unicode_width::{UnicodeWidthChar, UnicodeWidthStr};
 
+use crate::present::text::clean;
 use crate::report::binding::bound;
 use crate::report::chart::{axis_name as name, plain_number as number, span_meaning};
 use crate::report::document::{Align, Block, Column, Document, Table};
@@ -27,7 +28,8 @@ pub fn text(document: &Document) -> String {
         lines.0.push("-".repeat(COLUMNS));
         lines.wrapped(&document.footer, "");
     }
-    let mut text: String = lines.0.iter().flat_map(|line| [line.trim_end(), "\n"]).collect();
+    // Names come from anywhere: what would steer a terminal has no place in a line.
+    let mut text: String = lines.0.iter().map(|line| clean(line.trim_end()) + "\n").collect();
     while text.contains("\n\n\n") {
         text = text.replace("\n\n\n", "\n\n");
     }

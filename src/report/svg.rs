@@ -132,6 +132,10 @@ pub(crate) fn escaped(text: &str) -> String {
             '\'' => escaped.push_str("&#39;"),
             '\t' | '\n' => escaped.push(character),
             '\u{0}'..='\u{1F}' | '\u{7F}'..='\u{9F}' | '\u{FFFE}' | '\u{FFFF}' => escaped.push('\u{FFFD}'),
+            // Marks that turn the reading direction make one text look like another (Unicode UAX 9, table 4).
+            '\u{61C}' | '\u{200E}' | '\u{200F}' | '\u{202A}'..='\u{202E}' | '\u{2066}'..='\u{2069}' => {
+                escaped.push('\u{FFFD}');
+            }
             _ => escaped.push(character),
         }
     }

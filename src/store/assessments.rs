@@ -7,7 +7,7 @@ use crate::intake::{AssessmentId, PieceId};
 use crate::quantity::Money;
 use crate::scoring::{Assessment, Standing};
 use chrono::{DateTime, Utc};
-use rusqlite::{OptionalExtension, Row};
+use rusqlite::{ErrorCode, OptionalExtension, Row};
 
 /// An assessment that is to be written.
 #[derive(Debug, Clone, PartialEq)]
@@ -68,13 +68,24 @@ impl Writer<'_> {
     /// # Errors
     /// What the database says.
     pub fn keep_rule_text(&self, kind: &str, version: &str, text: &str) -> Result<(), StoreError> {
-        self.connection
+        let kept = self
+            .connection
             .prepare_cached(
                 "INSERT INTO rule_text (kind, version, text, first_used_ms) VALUES (?1, ?2, ?3, ?4)
                  ON CONFLICT DO NOTHING",
             )?
-            .execute((kind, version, text, self.at_ms()))?;
-        Ok(())
+            .execute((kind, version, text, self.at_ms()));
+        match kept {
+            Ok(_) => Ok(()),
+            // The version is made from the text: another text under it was not written by this program.
+            Err(error) if error.sqlite_error_code() == Some(ErrorCode::ConstraintViolation) => {
+                Err(StoreError::Strange {
+                    column: "rule_text.text",
+                    found: format!("another text as {version}"),
+                })
+            }
+            Err(error) => Err(error.into()),
+        }
     }
 }
 

@@ -155,7 +155,7 @@ fn write_copy(connection: &Connection, temporary: &Path) -> Result<(), StoreErro
     copy.close().map_err(|(_, error)| error.into())
 }
 
-/// Creates an empty file that only its owner may read and write.
+/// Creates an empty file that only its owner may read and write; `Exists` when one is there.
 pub(super) fn create_private(path: &Path) -> Result<(), StoreError> {
     let mut options = OpenOptions::new();
     options.write(true).create_new(true);
@@ -164,8 +164,13 @@ pub(super) fn create_private(path: &Path) -> Result<(), StoreError> {
         use std::os::unix::fs::OpenOptionsExt;
         options.mode(0o600);
     }
-    options.open(path)?;
-    Ok(())
+    match options.open(path) {
+        Ok(_) => Ok(()),
+        Err(error) if error.kind() == std::io::ErrorKind::AlreadyExists => {
+            Err(StoreError::Exists { path: path.to_owned() })
+        }
+        Err(error) => Err(error.into()),
+    }
 }
 
 fn temporary_name(path: &Path) -> PathBuf {

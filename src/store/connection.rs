@@ -1,6 +1,6 @@
 //! Opening the book, its settings, and the one way in which it is written.
 
-use super::backup::create_private;
+use super::backup::{create_private, sync_folder};
 use super::error::StoreError;
 use super::migrate::{self, MIGRATIONS};
 use super::seal::seal_touched;
@@ -22,6 +22,10 @@ const PATIENCE: Duration = Duration::from_millis(5000);
 /// Where the format keeps its marks (sqlite.org, file format, section 1.3: user version at 60, application id at 68).
 const USER_VERSION_AT: usize = 60;
 const APPLICATION_ID_AT: usize = 68;
+/// First bytes of every database (section 1.3), where the forms of writing and reading stand, and the newest of them.
+const MAGIC: &[u8] = b"SQLite format 3\0";
+const FORMS_AT: std::ops::RangeInclusive<usize> = 18..=19;
+const NEWEST_FORM: u8 = 2;
 
 /// An open book: one connection that reads and writes.
 #[derive(Debug)]
@@ -109,7 +113,7 @@ impl Store {
     pub fn open_waiting(path: &Path, now: DateTime<Utc>, patience: Duration) -> Result<Store, StoreError> {
         let is_new = match Header::read(path)? {
             Header::Absent => {
-                create_private(path)?;
+                create(path)?;
                 true
             }
             Header::Empty => true,
@@ -127,7 +131,7 @@ impl Store {
             Header::Foreign => return Err(StoreError::NotABook { path: path.to_owned() }),
         };
         let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
-        let mut connection = Connection::open_with_flags(path, flags)?;
+        let mut connection = Connection::open_with_flags(plain(path), flags)?;
         connection.busy_timeout(patience)?;
         if is_new {
             mark(&connection, path)?;
@@ -221,6 +225,19 @@ impl Drop for Store {
     }
 }
 
+/// Creates the file of a new book; that another program was faster is no mistake.
+fn create(path: &Path) -> Result<(), StoreError> {
+    match create_private(path) {
+        Err(StoreError::Exists { .. }) => Ok(()),
+        made => made.and_then(|()| sync_folder(path)),
+    }
+}
+
+/// Returns the path in a form that SQLite cannot take for a URI, whatever the file is called.
+fn plain(path: &Path) -> PathBuf {
+    if path.is_absolute() { path.to_owned() } else { Path::new(".").join(path) }
+}
+
 /// What the first bytes of a file say.
 pub(super) enum Header {
     Absent,
@@ -250,7 +267,12 @@ impl Header {
         }
         Ok(match filled {
             0 => Header::Empty,
-            100 if bytes.starts_with(b"SQLite format 3\0") => {
+            // Section 1.3.3: a higher form may be read but not written; this program wrote none.
+            100 if bytes.starts_with(MAGIC) && bytes[FORMS_AT].iter().any(|form| *form > NEWEST_FORM) => {
+                let detail = "its header names a form that this program never wrote".to_owned();
+                return Err(StoreError::Damaged { detail });
+            }
+            100 if bytes.starts_with(MAGIC) => {
                 let number = |at: usize| {
                     i64::from(i32::from_be_bytes([bytes[at], bytes[at + 1], bytes[at + 2], bytes[at + 3]]))
                 };

@@ -109,8 +109,13 @@ impl From<rusqlite::Error> for StoreError {
             rusqlite::Error::SqliteFailure(_, Some(message)) => message.clone(),
             other => other.to_string(),
         };
+        if is_strange(&error) {
+            return StoreError::Damaged { detail };
+        }
         match error.sqlite_error_code() {
-            Some(ErrorCode::DatabaseBusy | ErrorCode::DatabaseLocked) => StoreError::Busy,
+            Some(
+                ErrorCode::DatabaseBusy | ErrorCode::DatabaseLocked | ErrorCode::FileLockingProtocolFailed,
+            ) => StoreError::Busy,
             Some(ErrorCode::DatabaseCorrupt | ErrorCode::NotADatabase) => StoreError::Damaged { detail },
             Some(ErrorCode::DiskFull) => StoreError::Full,
             Some(ErrorCode::SystemIoFailure | ErrorCode::CannotOpen) => StoreError::Io { detail },
@@ -122,6 +127,26 @@ impl From<rusqlite::Error> for StoreError {
             }
             _ => StoreError::Answer { detail },
         }
+    }
+}
+
+/// Tells whether an error shows a book that this program did not write that way: its statements and the types of its
+/// columns are fixed, so a statement that does not fit the tables, or a value that does not fit its column, is damage.
+fn is_strange(error: &rusqlite::Error) -> bool {
+    use rusqlite::{Error, ErrorCode};
+    match error {
+        Error::FromSqlConversionFailure(..)
+        | Error::IntegralValueOutOfRange(..)
+        | Error::Utf8Error(..)
+        | Error::InvalidColumnType(..)
+        | Error::InvalidColumnName(_)
+        | Error::QueryReturnedNoRows
+        | Error::SqlInputError { .. } => true,
+        Error::SqliteFailure(failure, _) => matches!(
+            failure.code,
+            ErrorCode::Unknown | ErrorCode::SchemaChanged | ErrorCode::TypeMismatch | ErrorCode::TooBig
+        ),
+        _ => false,
     }
 }
 

@@ -77,11 +77,15 @@ pub enum Deed {
     RecalledPieceBack,
     /// How many backups are kept was set.
     BackupsKeptSet,
+    /// Somebody typed a PIN that was not the operator's.
+    PinRefused,
+    /// The PIN was right again after wrong ones.
+    PinAccepted,
 }
 
 impl Deed {
     /// All deeds.
-    pub const ALL: [Deed; 32] = [
+    pub const ALL: [Deed; 34] = [
         Deed::ShipmentReceived,
         Deed::LineAdded,
         Deed::PieceLogged,
@@ -114,6 +118,8 @@ impl Deed {
         Deed::PieceRecalled,
         Deed::RecalledPieceBack,
         Deed::BackupsKeptSet,
+        Deed::PinRefused,
+        Deed::PinAccepted,
     ];
 
     /// Acts that their operator may take back.
@@ -163,6 +169,8 @@ impl Deed {
             Deed::PieceRecalled => "piece recalled",
             Deed::RecalledPieceBack => "recalled piece back",
             Deed::BackupsKeptSet => "backups kept set",
+            Deed::PinRefused => "PIN refused",
+            Deed::PinAccepted => "PIN accepted",
         }
     }
 
@@ -282,19 +290,29 @@ impl Reader<'_> {
         Ok((u64::try_from(rows.unwrap_or(0)).unwrap_or(0), self.head()?))
     }
 
+    /// Returns the time of the last row of the journal; `None` for an empty journal.
+    ///
+    /// # Errors
+    /// What the database says.
+    pub fn last_entry_at(&self) -> Result<Option<DateTime<Utc>>, StoreError> {
+        let mut statement =
+            self.connection.prepare_cached("SELECT at_ms FROM journal ORDER BY sequence DESC LIMIT 1")?;
+        let mut rows = statement.query([])?;
+        rows.next()?.map(|row| super::row::time(row, "at_ms")).transpose()
+    }
+
     /// Returns the hash of the last row of the journal that tells of a piece, in hexadecimal digits.
     ///
     /// # Errors
     /// What the database says.
     pub fn journal_hash_of(&self, piece: PieceId) -> Result<Option<String>, StoreError> {
         let mut statement = self.connection.prepare_cached(
-            "SELECT row_hash FROM journal WHERE at_ms = (
-                 SELECT max(at_ms) FROM (
-                     SELECT max(at_ms) AS at_ms FROM assessment WHERE piece = ?1
-                     UNION ALL SELECT max(opened_ms) FROM hold WHERE piece = ?1
-                     UNION ALL SELECT max(closed_ms) FROM hold WHERE piece = ?1
-                     UNION ALL SELECT max(at_ms) FROM second_test WHERE piece = ?1
-                     UNION ALL SELECT max(at_ms) FROM decision WHERE piece = ?1))
+            "SELECT row_hash FROM journal WHERE at_ms IN (
+                 SELECT at_ms FROM assessment WHERE piece = ?1
+                 UNION SELECT opened_ms FROM hold WHERE piece = ?1
+                 UNION SELECT closed_ms FROM hold WHERE piece = ?1
+                 UNION SELECT at_ms FROM second_test WHERE piece = ?1
+                 UNION SELECT at_ms FROM decision WHERE piece = ?1)
              AND instr(payload, ?2) > 0 ORDER BY sequence DESC LIMIT 1",
         )?;
         let hash: Option<Hash> =

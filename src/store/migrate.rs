@@ -38,7 +38,9 @@ pub const MIGRATIONS: &[Migration] = embedded![
     "0004_keep_device_lines.sql",
     "0005_learn_type_book.sql",
     "0006_describe_probes.sql",
-    "0007_seal_rows.sql"
+    "0007_seal_rows.sql",
+    "0008_slow_down_pins.sql",
+    "0009_ask_for_roles.sql"
 ];
 
 /// Applies what is missing, after a backup when the book has a version already.
@@ -46,7 +48,7 @@ pub const MIGRATIONS: &[Migration] = embedded![
 /// `now` is written beside each migration that is applied.
 ///
 /// # Errors
-/// `Newer` and `MigrationChanged` leave the book as it is; an error inside a migration takes that migration back.
+/// `Newer` and `MigrationChanged` leave the book as it is; an error inside a migration takes all of them back.
 pub(super) fn run(
     connection: &mut Connection,
     path: &Path,
@@ -63,23 +65,29 @@ pub(super) fn run(
         let name = path.file_name().unwrap_or_default().to_string_lossy();
         let backup = path.with_file_name(format!("{name}.before-version-{known}"));
         // A backup left by a try that was cut short shows the same state.
-        if !backup.exists() {
-            copy_to(connection, &backup)?;
+        match copy_to(connection, &backup) {
+            Err(StoreError::Exists { .. }) if backup.exists() => {}
+            copied => copied?,
         }
     }
+    if found == known {
+        return Ok(());
+    }
+    // All steps are one transaction: another program sees the book before or after them, never between two.
+    let transaction = connection.transaction_with_behavior(TransactionBehavior::Immediate)?;
     for (index, migration) in list.iter().enumerate() {
         let number = i64::try_from(index).unwrap_or(i64::MAX) + 1;
-        apply(connection, number, migration, now)?;
+        apply(&transaction, number, migration, now)?;
     }
-    Ok(())
+    Ok(transaction.commit()?)
 }
 
 /// Makes an empty book of a list of migrations in memory, to compare others with.
 pub(super) fn made_in_memory(list: &[Migration]) -> Result<Connection, StoreError> {
-    let mut connection = Connection::open_in_memory()?;
+    let connection = Connection::open_in_memory()?;
     for (index, migration) in list.iter().enumerate() {
         let number = i64::try_from(index).unwrap_or(i64::MAX) + 1;
-        apply(&mut connection, number, migration, DateTime::UNIX_EPOCH)?;
+        apply(&connection, number, migration, DateTime::UNIX_EPOCH)?;
     }
     Ok(connection)
 }
@@ -91,19 +99,15 @@ pub(super) fn version(connection: &Connection) -> Result<i64, StoreError> {
 
 /// Applies one migration unless it is applied already; another program may have been faster.
 fn apply(
-    connection: &mut Connection,
+    transaction: &Connection,
     number: i64,
     migration: &Migration,
     now: DateTime<Utc>,
 ) -> Result<(), StoreError> {
-    if version(connection)? >= number {
+    if version(transaction)? >= number {
         return Ok(());
     }
-    let watched = Migrating::start(connection)?;
-    let transaction = connection.transaction_with_behavior(TransactionBehavior::Immediate)?;
-    if version(&transaction)? >= number {
-        return Ok(());
-    }
+    let watched = Migrating::start(transaction)?;
     transaction.execute_batch(
         "CREATE TABLE IF NOT EXISTS migration (
             version INTEGER PRIMARY KEY, name TEXT NOT NULL, sha256 TEXT NOT NULL, applied_ms INTEGER NOT NULL
@@ -114,9 +118,8 @@ fn apply(
         "INSERT INTO migration (version, name, sha256, applied_ms) VALUES (?1, ?2, ?3, ?4)",
         (number, migration.name, migration.hash(), now.timestamp_millis()),
     )?;
-    watched.seal(&transaction, now.timestamp_millis())?;
+    watched.seal(transaction, now.timestamp_millis())?;
     transaction.pragma_update(None, "user_version", number)?;
-    transaction.commit()?;
     Ok(())
 }
 

@@ -66,7 +66,8 @@ const STOCK: &str = "SELECT stock.piece, shipment.number, shipment.source, lot.l
     FROM stock JOIN piece ON piece.id = stock.piece JOIN lot ON lot.id = piece.lot
     JOIN shipment ON shipment.id = lot.shipment
     LEFT JOIN stock_value ON stock_value.decision = (
-        SELECT max(id) FROM decision WHERE decision.piece = stock.piece AND decision.kind = 'released')";
+        SELECT id FROM decision WHERE decision.piece = stock.piece AND decision.kind = 'released'
+        AND NOT EXISTS (SELECT 1 FROM decision AS later WHERE later.undoes = decision.id))";
 
 fn stock_row(row: &Row<'_>) -> Result<StockRow, StoreError> {
     let shipment = ShipmentNumber(count(row, "number")?);

@@ -88,7 +88,7 @@ impl Writer<'_> {
             .prepare_cached(
                 "INSERT INTO type_book_withdrawn (decision, product, reason, at_ms, operator)
                  SELECT DISTINCT decision, product, ?2, ?3, ?4 FROM type_book_value WHERE decision = (
-                     SELECT max(id) FROM decision WHERE piece = ?1 AND kind = 'released')
+                     SELECT id FROM decision WHERE piece = ?1 AND kind = 'released' ORDER BY rowid DESC LIMIT 1)
                  AND NOT EXISTS (
                      SELECT 1 FROM type_book_withdrawn AS known WHERE known.decision = type_book_value.decision)",
             )?

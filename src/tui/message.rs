@@ -190,6 +190,8 @@ pub enum Message {
         /// Its place in the shipment.
         index: usize,
     },
+    /// What people should know besides, as when the clock was set back.
+    Noted(String),
     /// What was asked for could not be done.
     Failed(Trouble),
 }

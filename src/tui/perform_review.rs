@@ -3,6 +3,7 @@
 use super::effect::{Effect, Files, Pin};
 use super::message::{Message, Trouble};
 use super::perform::{home, unreadable};
+use crate::desk::private_file::create_new;
 use crate::desk::review_views::Ending;
 use crate::desk::{AppError, Desk, ErrorKind};
 use crate::physics::recording::ring_of_recording;
@@ -10,7 +11,7 @@ use crate::present::words::count;
 use crate::report::document::Document;
 use crate::report::{day_sheet, html, pdf};
 use chrono::{Local, Offset};
-use std::fs::{File, OpenOptions};
+use std::fs::File;
 use std::io::{self, Read, Write};
 use std::path::PathBuf;
 
@@ -147,7 +148,9 @@ fn write_files(document: &Document, path: &str, files: Files) -> Result<Vec<Stri
     let mut written = Vec::new();
     for (path, shown, bytes) in paths {
         let write = || -> io::Result<()> {
-            OpenOptions::new().write(true).create_new(true).open(&path)?.write_all(&bytes)
+            let mut file = create_new(&path)?;
+            file.write_all(&bytes)?;
+            file.sync_all()
         };
         write().map_err(|error| Trouble {
             message: format!("`{shown}` cannot be written: {error}"),

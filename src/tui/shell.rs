@@ -21,6 +21,7 @@ use crate::intake::device::DeviceProfile;
 use crate::present::colors::Colors;
 use crate::present::spectrum::Marks;
 use chrono::{Local, Offset};
+use signal_hook::consts::SIGHUP;
 use std::collections::VecDeque;
 use std::io::{self, IsTerminal};
 use std::sync::mpsc::RecvTimeoutError;
@@ -30,6 +31,9 @@ use std::time::{Duration, Instant};
 const LONGEST_BATCH: Duration = Duration::from_millis(50);
 /// Pause between two rings, so that two are heard.
 const BETWEEN_RINGS: Duration = Duration::from_millis(180);
+
+/// What the system says of a terminal that went away (POSIX, EIO; 5 on every system this runs on).
+const GONE: i32 = 5;
 
 /// How the screens are shown.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -69,7 +73,10 @@ pub fn run_with(
     let theme = Theme { colored: options.colors.wanted(no_color.as_deref(), term.as_deref(), true) };
     let mut shell = Shell::new(desk, devices, options.bell);
     shell.start()?;
-    let ended = shell.run(theme).map_err(terminal_gone)?;
+    let ended = match shell.run(theme) {
+        Err(error) if error.raw_os_error() == Some(GONE) => Ended::Signal(SIGHUP),
+        ended => ended.map_err(terminal_gone)?,
+    };
     // Who is told to go at once makes no backup first.
     let backup = match ended {
         Ended::Quit if options.backup => shell.desk.backup_of_the_day().transpose(),
@@ -107,6 +114,8 @@ struct Shell {
     half_typed: Option<Draft>,
     rings: u8,
     redraw: bool,
+    /// Whether a clock that was set back has been told of.
+    clock_told: bool,
     started: Instant,
 }
 
@@ -123,6 +132,7 @@ impl Shell {
             half_typed: None,
             rings: 0,
             redraw: false,
+            clock_told: false,
             started: Instant::now(),
         }
     }
@@ -135,6 +145,9 @@ impl Shell {
             effects.push(Effect::OpenLot(draft.lot));
         }
         self.carry_out(effects);
+        if let Some(notice) = self.clock_set_back() {
+            update(&mut self.state, Message::Noted(notice));
+        }
         self.rings = 0;
         Ok(())
     }
@@ -198,7 +211,8 @@ impl Shell {
             }
             Incoming::Resized => Vec::new(),
             Incoming::Signal(signal) => return Some(Ok(Ended::Signal(signal))),
-            Incoming::Closed => return Some(Err(io::ErrorKind::UnexpectedEof.into())),
+            // A terminal that goes away ends the program as the signal for it does, whichever is noticed first.
+            Incoming::Closed => return Some(Ok(Ended::Signal(SIGHUP))),
         };
         self.carry_out(effects).then_some(Ok(Ended::Quit))
     }
@@ -250,7 +264,10 @@ impl Shell {
                 },
                 other => {
                     self.keep_half_typed();
-                    perform(&mut self.desk, other)
+                    let notice = self.clock_set_back();
+                    let mut answers = perform(&mut self.desk, other);
+                    answers.extend(notice.map(Message::Noted));
+                    answers
                 }
             };
             for answer in answers {
@@ -258,6 +275,17 @@ impl Shell {
             }
         }
         false
+    }
+
+    /// Returns what there is to say of a clock that was set back, once.
+    fn clock_set_back(&mut self) -> Option<String> {
+        if self.clock_told {
+            return None;
+        }
+        // An error of the book is told by the act itself.
+        let notice = self.desk.clock_notice().ok().flatten()?;
+        self.clock_told = true;
+        Some(notice)
     }
 
     /// Puts half-typed text on disk.

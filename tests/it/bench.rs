@@ -1,7 +1,7 @@
 //! A desk for the tests: a book in a folder of its own, the built-in rules, a clock that stands still.
 
 use chrono::{DateTime, Utc};
-use scruple::desk::{Desk, Draft, Field, PieceView, Settings};
+use scruple::desk::{AppError, Desk, Draft, Field, PieceView, Settings};
 use scruple::evidence::Measurand;
 use scruple::intake::LotId;
 use scruple::quantity::Money;
@@ -95,18 +95,23 @@ impl Bench {
 
     /// Fills the form of a lot with good values except what is given.
     pub fn filled(&self, lot: LotId, changes: &[(Field, &str)]) -> Draft {
-        let mut draft = self.desk.new_draft(lot).unwrap();
-        let product = self.desk.lot(lot).unwrap().product;
-        draft.probe = Some(if product.as_str() == GOLD_BAR { "pencil" } else { "flat" }.to_owned());
-        for field in &mut draft.fields {
-            field.text = good(product.as_str(), field.field).to_owned();
-            field.accepted = true;
-            if let Some((_, text)) = changes.iter().find(|(changed, _)| *changed == field.field) {
-                (*text).clone_into(&mut field.text);
-            }
-        }
-        draft
+        filled_form(&self.desk, lot, changes).unwrap()
     }
+}
+
+/// Fills the form of a lot with good values except what is given.
+pub fn filled_form(desk: &Desk, lot: LotId, changes: &[(Field, &str)]) -> Result<Draft, AppError> {
+    let mut draft = desk.new_draft(lot)?;
+    let product = desk.lot(lot)?.product;
+    draft.probe = Some(if product.as_str() == GOLD_BAR { "pencil" } else { "flat" }.to_owned());
+    for field in &mut draft.fields {
+        field.text = good(product.as_str(), field.field).to_owned();
+        field.accepted = true;
+        if let Some((_, text)) = changes.iter().find(|(changed, _)| *changed == field.field) {
+            (*text).clone_into(&mut field.text);
+        }
+    }
+    Ok(draft)
 }
 
 /// Returns a field of a reading by what it measures.

@@ -1,5 +1,6 @@
 //! One test binary; each module checks one part of the house from outside.
 
+mod attacks;
 mod audit;
 mod backups;
 mod bench;
@@ -12,6 +13,7 @@ mod device_cli;
 mod device_screens;
 mod devices;
 mod false_alarms;
+mod faults;
 mod full_day;
 mod instrument_screens;
 mod instruments;

@@ -1,4 +1,5 @@
-//! The real program on a real terminal: bursts, a hard kill, a signal, a scale. Everything waits for text on the screen.
+//! The real program on a real terminal: bursts, a hard kill, a scale. Everything waits for text on the screen; signals
+//! and more kills stand with the faults.
 
 use portable_pty::{Child, CommandBuilder, ExitStatus, MasterPty, PtySize, native_pty_system};
 use std::fmt::Write as _;
@@ -12,31 +13,25 @@ use std::time::{Duration, Instant};
 const PATIENCE: Duration = Duration::from_secs(120);
 
 /// What the program has written so far.
-struct Output {
-    screen: vt100::Parser,
-    raw: Vec<u8>,
-    ended: bool,
+pub(super) struct Output {
+    pub(super) screen: vt100::Parser,
+    pub(super) raw: Vec<u8>,
+    pub(super) ended: bool,
 }
 
 /// The program on a terminal of 80 columns and 24 rows.
-struct Session {
+pub(super) struct Session {
     child: Box<dyn Child + Send + Sync>,
-    master: Box<dyn MasterPty + Send>,
+    pub(super) master: Box<dyn MasterPty + Send>,
     writer: Box<dyn Write + Send>,
     output: Arc<(Mutex<Output>, Condvar)>,
 }
 
 impl Session {
-    fn start(home: &Path, book: &Path) -> Session {
+    pub(super) fn start(home: &Path, book: &Path) -> Session {
         let size = PtySize { rows: 24, cols: 80, pixel_width: 0, pixel_height: 0 };
         let pair = native_pty_system().openpty(size).expect("a pseudo terminal");
-        let mut command = CommandBuilder::new(env!("CARGO_BIN_EXE_scruple"));
-        command.args(["--book".as_ref(), book.as_os_str()]);
-        command.cwd(home);
-        for (name, value) in environment(home) {
-            command.env(name, value);
-        }
-        command.env("TERM", "xterm-256color");
+        let command = screens(home, book);
         let mut reader = pair.master.try_clone_reader().expect("a reader");
         let writer = pair.master.take_writer().expect("a writer");
         let output = Output { screen: vt100::Parser::new(24, 80, 0), raw: Vec::new(), ended: false };
@@ -61,14 +56,14 @@ impl Session {
         Session { child, master: pair.master, writer, output }
     }
 
-    fn send(&mut self, keys: &str) {
+    pub(super) fn send(&mut self, keys: &str) {
         self.writer.write_all(keys.as_bytes()).expect("the terminal takes keys");
         self.writer.flush().expect("the terminal takes keys");
     }
 
     /// Waits until the screen satisfies a condition and returns it.
     #[track_caller]
-    fn wait(&self, what: &str, ready: impl Fn(&str) -> bool) -> String {
+    pub(super) fn wait(&self, what: &str, ready: impl Fn(&str) -> bool) -> String {
         let deadline = Instant::now() + PATIENCE;
         let (lock, changed) = &*self.output;
         let mut output = lock.lock().expect("the reader does not panic");
@@ -84,12 +79,12 @@ impl Session {
     }
 
     #[track_caller]
-    fn wait_for(&self, text: &str) -> String {
+    pub(super) fn wait_for(&self, text: &str) -> String {
         self.wait(text, |screen| screen.contains(text))
     }
 
     /// Waits until the program has ended and everything it wrote is read.
-    fn ended(&mut self) -> (ExitStatus, Vec<u8>) {
+    pub(super) fn ended(&mut self) -> (ExitStatus, Vec<u8>) {
         let status = self.child.wait().expect("the program can be waited for");
         let (lock, changed) = &*self.output;
         let mut output = lock.lock().expect("the reader does not panic");
@@ -99,14 +94,44 @@ impl Session {
         (status, output.raw.clone())
     }
 
-    fn signal(&self, name: &str) {
+    /// Waits until the program has written so many bytes in all, or a condition holds for the screen, or it has ended.
+    pub(super) fn wait_for_bytes(&self, bytes: usize, or: impl Fn(&str) -> bool) {
+        let deadline = Instant::now() + PATIENCE;
+        let (lock, changed) = &*self.output;
+        let mut output = lock.lock().expect("the reader does not panic");
+        while output.raw.len() < bytes && !output.ended && !or(&output.screen.screen().contents()) {
+            let left = deadline.saturating_duration_since(Instant::now());
+            assert!(!left.is_zero(), "waited for {bytes} bytes");
+            output = changed.wait_timeout(output, left).expect("the reader does not panic").0;
+        }
+    }
+
+    /// Returns how many bytes the program has written, and what the screen shows.
+    pub(super) fn shown(&self) -> (usize, String) {
+        let output = self.output.0.lock().expect("the reader does not panic");
+        (output.raw.len(), output.screen.screen().contents())
+    }
+
+    pub(super) fn signal(&self, name: &str) {
         let id = self.child.process_id().expect("the program runs").to_string();
         let sent = Command::new("kill").args([name, &id]).status().expect("`kill` runs");
         assert!(sent.success());
     }
 }
 
-fn environment(home: &Path) -> [(&'static str, PathBuf); 4] {
+/// Returns the call that opens the screens on a book.
+pub(super) fn screens(home: &Path, book: &Path) -> CommandBuilder {
+    let mut command = CommandBuilder::new(env!("CARGO_BIN_EXE_scruple"));
+    command.args(["--book".as_ref(), book.as_os_str()]);
+    command.cwd(home);
+    for (name, value) in environment(home) {
+        command.env(name, value);
+    }
+    command.env("TERM", "xterm-256color");
+    command
+}
+
+pub(super) fn environment(home: &Path) -> [(&'static str, PathBuf); 4] {
     [
         ("HOME", home.to_owned()),
         ("XDG_DATA_HOME", home.join("data")),
@@ -115,7 +140,7 @@ fn environment(home: &Path) -> [(&'static str, PathBuf); 4] {
     ]
 }
 
-fn scruple(home: &Path, book: &Path, args: &[&str]) -> String {
+pub(super) fn scruple(home: &Path, book: &Path, args: &[&str]) -> String {
     let mut command = Command::new(env!("CARGO_BIN_EXE_scruple"));
     command.arg("--book").arg(book).args(args).current_dir(home).envs(environment(home));
     let output = command.output().expect("the program runs");
@@ -125,7 +150,7 @@ fn scruple(home: &Path, book: &Path, args: &[&str]) -> String {
 }
 
 /// Makes a book with one shipment of `pieces` coins with serials.
-fn book(home: &Path, pieces: usize) -> PathBuf {
+pub(super) fn book(home: &Path, pieces: usize) -> PathBuf {
     let serials: Vec<String> = (1..=pieces).map(|number| format!("XB-{number:04}")).collect();
     let list = format!("line,product,quantity,serials\n1,us-5112-a7,{pieces},{}\n", serials.join(" "));
     std::fs::write(home.join("list.csv"), list).expect("a file can be written");
@@ -135,7 +160,7 @@ fn book(home: &Path, pieces: usize) -> PathBuf {
 }
 
 /// Opens the first lot of the newest shipment.
-fn open_first_lot(session: &mut Session) {
+pub(super) fn open_first_lot(session: &mut Session) {
     session.wait_for("Moonpond");
     session.send("\r");
     session.wait_for("line  product");
@@ -191,31 +216,6 @@ fn a_hard_kill_in_the_middle_of_a_piece_loses_nothing() {
     again.send("\u{11}");
     assert!(again.ended().0.success());
     assert!(scruple(home.path(), &book, &["audit"]).contains("no fault, head "));
-}
-
-#[test]
-fn a_signal_gives_the_terminal_back() {
-    let home = tempfile::tempdir().expect("a folder");
-    let book = book(home.path(), 1);
-    let mut session = Session::start(home.path(), &book);
-    session.wait_for("Moonpond");
-    let raw = session.master.get_termios().expect("the terminal has modes");
-    session.signal("-TERM");
-    let (status, written) = session.ended();
-    // POSIX: a program ended by signal 15 is reported so; it did not exit by itself.
-    assert!(status.signal().is_some(), "{status:?}");
-    let given_back = session.master.get_termios().expect("the terminal has modes");
-    assert_ne!(raw.local_flags, given_back.local_flags, "raw mode is off again");
-    // xterm control sequences, DECRST and DECSET: 1049 alternate screen, 2004 bracketed paste, 25 cursor.
-    for sequence in ["\u{1b}[?1049l", "\u{1b}[?2004l", "\u{1b}[?25h"] {
-        let last = written.windows(sequence.len()).rposition(|bytes| bytes == sequence.as_bytes());
-        let taken = sequence.replace(
-            if sequence.ends_with('l') { 'l' } else { 'h' },
-            if sequence.ends_with('l') { "h" } else { "l" },
-        );
-        let on = written.windows(taken.len()).rposition(|bytes| bytes == taken.as_bytes());
-        assert!(last > on, "{sequence:?}");
-    }
 }
 
 #[test]

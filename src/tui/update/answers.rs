@@ -219,6 +219,10 @@ pub(super) fn take(state: &mut State, message: Message) -> Vec<Effect> {
             found(state, *shipment, index);
             Vec::new()
         }
+        Message::Noted(text) => {
+            state.notice = Some(Notice::Refused(text));
+            vec![Effect::Bell(1)]
+        }
         Message::Failed(trouble) => {
             forms::failed(state, trouble);
             vec![Effect::Bell(1)]
