@@ -59,8 +59,8 @@ pub use instruments::{InstrumentView, ReferencePieceView, RegisterView, check_re
 pub use policy::{HoldingView, PolicyOrigin, PolicyView};
 pub use recalls::RecallView;
 pub use review_views::{
-    DayLot, DayView, DecisionView, Ending, OpenGroup, OperatorView, PieceRecord, Role, SampleView,
-    SecondTestOutcome, SecondTestView, StockFilter, StockView, Worth,
+    DayLot, DayView, DecisionView, Ending, NewestStock, OpenGroup, OperatorView, PieceRecord, Role,
+    SampleView, SecondTestOutcome, SecondTestView, StockFilter, StockView, Worth,
 };
 pub use type_book::{TypeBookRow, TypeBookView};
 pub use views::{

@@ -114,6 +114,15 @@ pub struct StockFilter {
     pub text: Option<String>,
 }
 
+/// The newest pieces in stock.
+#[derive(Debug, Clone, PartialEq)]
+pub struct NewestStock {
+    /// The pieces, released last first.
+    pub pieces: Vec<StockView>,
+    /// How many are in stock in all.
+    pub in_all: u32,
+}
+
 /// Fine mass and value of a group of pieces.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Worth {

@@ -1,6 +1,6 @@
 //! Stock: what may be sold, with the value it had at release.
 
-use super::review_views::{StockFilter, StockView};
+use super::review_views::{NewestStock, StockFilter, StockView};
 use super::{AppError, Desk, Setup};
 use crate::reference::Metal;
 use crate::store::StockRow;
@@ -18,6 +18,22 @@ impl Desk {
             .filter(|view| filter.metal.is_none_or(|metal| metal == view.metal))
             .filter(|view| wanted.is_empty() || words_of(view).iter().any(|words| words.contains(&wanted)))
             .collect())
+    }
+}
+
+/// Pieces that a screen lists: what one looks through. However full the stock is, they are there at once.
+const LISTED: u32 = 2000;
+
+impl Desk {
+    /// Returns the newest pieces in stock, for a screen, and how many there are in all.
+    ///
+    /// # Errors
+    /// What the book says.
+    pub fn newest_stock(&self) -> Result<NewestStock, AppError> {
+        let reader = self.store.read();
+        let pieces = reader.newest_stock(LISTED)?.into_iter().map(|row| self.setup.show_stock(row)).collect();
+        let in_all = reader.product_totals()?.iter().map(|total| total.released.0).sum();
+        Ok(NewestStock { pieces, in_all })
     }
 }
 

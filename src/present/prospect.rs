@@ -10,7 +10,7 @@ use crate::scoring::{CoreReach, Reach};
 
 /// Columns of a name, and of the depth from the surface to the middle.
 const NAME: usize = 26;
-const DEPTH: usize = 44;
+const DEPTH: usize = 38;
 /// Cores that are drawn; the rest is counted below.
 const DRAWN: usize = 12;
 

@@ -107,6 +107,8 @@ impl From<rusqlite::Error> for StoreError {
         use rusqlite::ErrorCode;
         let detail = match &error {
             rusqlite::Error::SqliteFailure(_, Some(message)) => message.clone(),
+            // Its own words would show the statement.
+            rusqlite::Error::SqlInputError { msg, .. } => msg.clone(),
             other => other.to_string(),
         };
         if is_strange(&error) {

@@ -63,8 +63,8 @@ const STOCK: &str = "SELECT stock.piece, shipment.number, shipment.source, lot.l
     (SELECT recall.text FROM recall WHERE recall.piece = stock.piece AND stock.released_ms <= recall.at_ms
         AND NOT EXISTS (SELECT 1 FROM control_withdrawn WHERE control_withdrawn.control = recall.control)
         ORDER BY recall.at_ms DESC LIMIT 1) AS recalled
-    FROM stock JOIN piece ON piece.id = stock.piece JOIN lot ON lot.id = piece.lot
-    JOIN shipment ON shipment.id = lot.shipment
+    FROM stock CROSS JOIN piece ON piece.id = stock.piece CROSS JOIN lot ON lot.id = piece.lot
+    CROSS JOIN shipment ON shipment.id = lot.shipment
     LEFT JOIN stock_value ON stock_value.decision = (
         SELECT id FROM decision WHERE decision.piece = stock.piece AND decision.kind = 'released'
         AND NOT EXISTS (SELECT 1 FROM decision AS later WHERE later.undoes = decision.id))";
@@ -133,6 +133,15 @@ impl Reader<'_> {
     /// What the database says.
     pub fn stock(&self) -> Result<Vec<StockRow>, StoreError> {
         self.select_stock("ORDER BY stock.released_ms DESC, shipment.number, lot.line, piece.place", [])
+    }
+
+    /// Returns so many pieces in stock, released last first; the index of releases is walked, nothing else is read.
+    ///
+    /// # Errors
+    /// What the database says.
+    pub fn newest_stock(&self, most: u32) -> Result<Vec<StockRow>, StoreError> {
+        let order = "ORDER BY stock.released_ms DESC, shipment.number, lot.line, piece.place LIMIT ?1";
+        self.select_stock(order, [most])
     }
 
     /// Returns a piece in stock.

@@ -5,7 +5,7 @@ use super::keymap::Act;
 use crate::desk::devices::HeardFrom;
 use crate::desk::reach::Prospect;
 use crate::desk::review_views::{
-    DayView, OpenGroup, SampleView, SecondTestOutcome, SecondTestView, StockView,
+    DayView, NewestStock, OpenGroup, SampleView, SecondTestOutcome, SecondTestView, StockView,
 };
 use crate::desk::type_book::TypeBookView;
 use crate::desk::views::{Draft, Echo, LotView, PieceView, ShipmentView};
@@ -123,7 +123,7 @@ pub enum Message {
     /// The open doubts by piece and lot.
     Holds(Vec<OpenGroup>),
     /// The pieces in stock.
-    Stock(Vec<StockView>),
+    Stock(NewestStock),
     /// Where the instruments stand.
     Instruments(Box<InstrumentsView>),
     /// The uncertainty budgets of a piece.

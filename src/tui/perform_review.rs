@@ -28,7 +28,7 @@ pub(super) fn review(desk: &mut Desk, effect: Effect) -> Result<Vec<Message>, Ap
     let pin_of = |pin: &Option<Pin>| pin.as_ref().map(|pin| pin.0.clone());
     Ok(match effect {
         Effect::LoadHolds => vec![Message::Holds(desk.open_groups()?)],
-        Effect::LoadStock => vec![Message::Stock(desk.stock(&Default::default())?)],
+        Effect::LoadStock => vec![Message::Stock(desk.newest_stock()?)],
         Effect::LoadInstruments => vec![Message::Instruments(Box::new(desk.instruments_view()?))],
         Effect::LoadBudget { number } => {
             let (number, budgets) = desk.budgets(&number)?;

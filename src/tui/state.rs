@@ -310,6 +310,8 @@ pub struct Bench {
 pub struct StockList {
     /// The pieces, newest first.
     pub pieces: Vec<StockView>,
+    /// How many are in stock in all; more than are listed in a large book.
+    pub in_all: u32,
     /// Selected row among those that pass the filter.
     pub selected: usize,
     /// The filter.

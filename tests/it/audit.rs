@@ -460,6 +460,8 @@ fn an_older_book_is_sealed_when_it_is_brought_to_this_version() {
     client
         .execute_batch(&format!(
             "DROP TABLE seal; DROP TRIGGER draft_is_never_deleted; ALTER TABLE draft DROP COLUMN digest;
+             DROP TABLE pin_try; DROP TRIGGER journal_asks_for_a_reviewer; DROP TRIGGER journal_asks_for_an_owner;
+             DROP TRIGGER operator_is_set_by_an_owner;
              DELETE FROM migration WHERE version > {seals}; PRAGMA user_version = {seals};"
         ))
         .unwrap();

@@ -135,8 +135,9 @@ pub(super) fn take(state: &mut State, message: Message) -> Vec<Effect> {
             state.reference.type_book = views;
             Vec::new()
         }
-        Message::Stock(pieces) => {
-            state.stock.pieces = pieces;
+        Message::Stock(stock) => {
+            state.stock.pieces = stock.pieces;
+            state.stock.in_all = stock.in_all;
             lists::keep_inside(state);
             Vec::new()
         }

@@ -8,7 +8,7 @@
 //! gold          3 pieces        93.310 g fine        7200.00 EUR        totals of what is shown
 //! ```
 //!
-//! Panes: list, totals by metal below it; from 110 columns on, the selected piece beside the list.
+//! Panes: list, totals by metal of what is listed below it; from 110 columns on, the selected piece beside the list.
 
 use super::super::state::State;
 use super::canvas::{Canvas, window};
@@ -55,7 +55,11 @@ pub(super) fn draw(state: &State, canvas: &mut Canvas) -> Option<Position> {
     // The totals never take more than half of the screen.
     let below = (totals.len() + 1).min(height / 2);
     let mut list = canvas.part(0, 0, left, height - below);
-    let title = format!("Stock, {}", count(state.stock.pieces.len(), "piece", "pieces"));
+    let (listed, in_all) = (state.stock.pieces.len(), state.stock.in_all as usize);
+    let title = match in_all > listed {
+        true => format!("Stock, {}; the newest {listed} are listed", count(in_all, "piece", "pieces")),
+        false => format!("Stock, {}", count(listed, "piece", "pieces")),
+    };
     let cursor = list_title(state, &title, &mut list);
     let columns = Columns::fit(COLUMNS, left);
     list.row(1, &columns.titles());

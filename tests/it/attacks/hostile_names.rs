@@ -166,7 +166,7 @@ fn no_cell_of_a_screen_steers_the_terminal() {
         (Screen::Receive, Message::Shipments(shipments)),
         (Screen::Bench, Message::LotOpened(Box::new(opened))),
         (Screen::Holds, Message::Holds(desk.open_groups().unwrap())),
-        (Screen::Stock, Message::Stock(desk.stock(&Default::default()).unwrap())),
+        (Screen::Stock, Message::Stock(desk.newest_stock().unwrap())),
         (Screen::Day, Message::Day(Box::new(desk.day(None).unwrap()))),
         (Screen::Receive, Message::Noted(EVIL.to_owned())),
     ];

@@ -4,8 +4,8 @@ use super::{Desk, GOLD, SILVER, at, lot, money, offers, open_doubt, piece, uuid}
 use chrono::NaiveDate;
 use scruple::desk::reach::Prospect;
 use scruple::desk::review_views::{
-    DayLot, DayView, DecisionView, Ending, OpenGroup, SampleView, SecondTestOutcome, SecondTestView,
-    StockView, Worth,
+    DayLot, DayView, DecisionView, Ending, NewestStock, OpenGroup, SampleView, SecondTestOutcome,
+    SecondTestView, StockView, Worth,
 };
 use scruple::desk::views::{HoldView, PieceView};
 use scruple::desk::{InstrumentsView, PolicyOrigin, PolicyView};
@@ -165,7 +165,10 @@ impl Desk {
             return wanted;
         }
         match effect {
-            Effect::LoadStock => vec![Message::Stock(self.review.stock.clone())],
+            Effect::LoadStock => vec![Message::Stock(NewestStock {
+                pieces: self.review.stock.clone(),
+                in_all: self.review.stock.len() as u32,
+            })],
             Effect::LoadInstruments => {
                 let view = self.review.instruments.clone();
                 view.map(|view| Message::Instruments(Box::new(view))).into_iter().collect()
