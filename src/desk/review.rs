@@ -14,6 +14,7 @@ use crate::reference::MaterialId;
 use crate::scoring::{Construction, DoubtKind, Method, Outcome, Power, SecondTestReport};
 use crate::store::{DecisionKind, Deed, HoldRow, NewDecision, Reader, SecondTestRow, Writer};
 use serde_json::json;
+use std::collections::HashMap;
 
 /// What a settlement without a second test begins with.
 const BY_DECISION: &str = "by decision, without a second test";
@@ -106,17 +107,21 @@ impl Desk {
     /// What the book says.
     pub fn open_groups(&self) -> Result<Vec<OpenGroup>, AppError> {
         let mut groups: Vec<OpenGroup> = Vec::new();
+        let mut places: HashMap<String, usize> = HashMap::new();
         for hold in self.holds()? {
             let number = hold.piece.clone().unwrap_or_else(|| hold.lot.clone());
-            match groups.iter_mut().find(|group| group.number == number) {
-                Some(group) => group.doubts.push(hold),
-                None => groups.push(OpenGroup {
-                    scope: hold.scope,
-                    number,
-                    standing: hold.standing,
-                    at_risk: hold.at_risk,
-                    doubts: vec![hold],
-                }),
+            match places.get(&number) {
+                Some(place) => groups[*place].doubts.push(hold),
+                None => {
+                    places.insert(number.clone(), groups.len());
+                    groups.push(OpenGroup {
+                        scope: hold.scope,
+                        number,
+                        standing: hold.standing,
+                        at_risk: hold.at_risk,
+                        doubts: vec![hold],
+                    });
+                }
             }
         }
         // Stable: groups with the same money stay in the order of the holds, lot by lot.

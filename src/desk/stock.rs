@@ -22,7 +22,7 @@ impl Desk {
 }
 
 /// Pieces that a screen lists: what one looks through. However full the stock is, they are there at once.
-const LISTED: u32 = 2000;
+const LISTED: u32 = 500;
 
 impl Desk {
     /// Returns the newest pieces in stock, for a screen, and how many there are in all.

@@ -5,7 +5,7 @@ use super::text::{clean, wrap};
 use crate::scoring::{Capability, Held};
 
 /// Columns of the text.
-const COLUMNS: usize = 80;
+const COLUMNS: usize = super::text::PAGE;
 /// Share of good pieces held by their own readings that is thought bearable: the project's own target.
 pub const BEARABLE: f64 = 0.05;
 

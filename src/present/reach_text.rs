@@ -7,7 +7,7 @@ use crate::quantity::{Conductivity, Frequency, Length, Quantity};
 use crate::scoring::{CoreReach, Model, Proposal, Reach};
 
 /// Columns of the text.
-const COLUMNS: usize = 80;
+const COLUMNS: usize = super::text::PAGE;
 /// Columns of a strip of depth.
 const STRIP: usize = 56;
 /// Cores in the table and among the strips; the rest is counted.

@@ -59,6 +59,9 @@ pub fn pad_start(text: &str, columns: usize) -> String {
     " ".repeat(columns.saturating_sub(width(&text))) + &text
 }
 
+/// Columns that a page has on a screen of 80: what is laid out for it fits a terminal too.
+pub const PAGE: usize = 76;
+
 /// Returns the text in lines of at most `columns` columns, broken at blanks where there are any.
 ///
 /// Line ends in the text are kept as breaks. There is always at least one line; `columns` of 0 gives one empty line.

@@ -294,8 +294,14 @@ fn mark(connection: &Connection, path: &Path) -> Result<(), StoreError> {
     }
 }
 
+/// Statements that stay prepared: all that the program has, so that none is prepared twice.
+const STATEMENTS: usize = 400;
+
 /// Applies the settings that keep every acknowledged entry through a crash or a power cut.
 fn apply_settings(connection: &Connection) -> Result<(), StoreError> {
+    connection.set_prepared_statement_cache_capacity(STATEMENTS);
+    // A plan that depends on the values bound would be made anew for each of them.
+    connection.set_db_config(DbConfig::SQLITE_DBCONFIG_ENABLE_QPSG, true)?;
     let mode: String = connection.pragma_update_and_check(None, "journal_mode", "WAL", |row| row.get(0))?;
     if !mode.eq_ignore_ascii_case("wal") {
         return Err(StoreError::NoWriteAheadLog { found: mode });

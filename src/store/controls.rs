@@ -369,8 +369,8 @@ impl Reader<'_> {
         let mut statement = self.connection.prepare_cached(&format!(
             "SELECT recall.piece, shipment.number, lot.line, lot.product, piece.place, piece.serial, recall.control,
              recall.text, recall.at_ms, stock.released_ms
-             FROM recall JOIN stock ON stock.piece = recall.piece JOIN piece ON piece.id = recall.piece
-             JOIN lot ON lot.id = piece.lot JOIN shipment ON shipment.id = lot.shipment
+             FROM recall CROSS JOIN stock ON stock.piece = recall.piece CROSS JOIN piece ON piece.id = recall.piece
+             CROSS JOIN lot ON lot.id = piece.lot CROSS JOIN shipment ON shipment.id = lot.shipment
              WHERE stock.released_ms <= recall.at_ms
              AND NOT EXISTS (SELECT 1 FROM control_withdrawn WHERE control_withdrawn.control = recall.control)
              {rest}"

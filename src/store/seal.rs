@@ -11,7 +11,7 @@ use super::error::StoreError;
 use super::row_image::{Hash, draft_digest, hex, row_hash, take, values};
 use super::tables::{Table, tables};
 use super::watch::{Touched, Watch};
-use rusqlite::{Connection, OptionalExtension, params_from_iter};
+use rusqlite::{CachedStatement, Connection, OptionalExtension, Statement, params_from_iter};
 use sha2::{Digest, Sha256};
 
 /// Keeps the hash of a seal apart from every other hash of the book.
@@ -176,9 +176,15 @@ pub(super) fn seal_touched(
     at_ms: i64,
 ) -> Result<(), StoreError> {
     let mut sealer = Sealer::new(connection, at_ms)?;
-    for ((table, key), before) in touched {
-        let Some(table) = tables.get(*table) else { continue };
-        let hash = hash_now(connection, table, key)?;
+    // What was touched is in the order of the tables: each has its statement for as long as its rows last.
+    let mut statement: Option<(usize, CachedStatement<'_>)> = None;
+    for ((place, key), before) in touched {
+        let Some(table) = tables.get(*place) else { continue };
+        let select = match &mut statement {
+            Some((of, select)) if of == place => select,
+            other => &mut other.insert((*place, connection.prepare_cached(&table.select_one())?)).1,
+        };
+        let hash = hash_by(select, table, key)?;
         sealer.add(&Entry { table: &table.name, key, before: *before, hash })?;
     }
     sealer.close()
@@ -190,9 +196,14 @@ pub(super) fn hash_now(
     table: &Table,
     key: &[u8],
 ) -> Result<Option<Hash>, StoreError> {
+    let mut select = connection.prepare_cached(&table.select_one())?;
+    hash_by(&mut select, table, key)
+}
+
+/// Returns the hash of a row that a statement for its table finds.
+fn hash_by(select: &mut Statement<'_>, table: &Table, key: &[u8]) -> Result<Option<Hash>, StoreError> {
     let Some(key) = values(key) else { return Ok(None) };
-    let mut statement = connection.prepare_cached(&table.select_one())?;
-    let mut rows = statement.query(params_from_iter(key))?;
+    let mut rows = select.query(params_from_iter(key))?;
     rows.next()?.map(|row| row_hash(&table.name, &table.columns, row)).transpose()
 }
 

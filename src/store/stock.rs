@@ -63,7 +63,7 @@ const STOCK: &str = "SELECT stock.piece, shipment.number, shipment.source, lot.l
     (SELECT recall.text FROM recall WHERE recall.piece = stock.piece AND stock.released_ms <= recall.at_ms
         AND NOT EXISTS (SELECT 1 FROM control_withdrawn WHERE control_withdrawn.control = recall.control)
         ORDER BY recall.at_ms DESC LIMIT 1) AS recalled
-    FROM stock CROSS JOIN piece ON piece.id = stock.piece CROSS JOIN lot ON lot.id = piece.lot
+    FROM stock {INDEX} CROSS JOIN piece ON piece.id = stock.piece CROSS JOIN lot ON lot.id = piece.lot
     CROSS JOIN shipment ON shipment.id = lot.shipment
     LEFT JOIN stock_value ON stock_value.decision = (
         SELECT id FROM decision WHERE decision.piece = stock.piece AND decision.kind = 'released'
@@ -153,7 +153,9 @@ impl Reader<'_> {
     }
 
     fn select_stock(&self, rest: &str, params: impl Params) -> Result<Vec<StockRow>, StoreError> {
-        let mut statement = self.connection.prepare_cached(&format!("{STOCK} {rest}"))?;
+        let newest = rest.starts_with("ORDER BY");
+        let stock = STOCK.replace("{INDEX}", if newest { "INDEXED BY stock_day" } else { "" });
+        let mut statement = self.connection.prepare_cached(&format!("{stock} {rest}"))?;
         statement.query_and_then(params, stock_row)?.collect()
     }
 }

@@ -401,7 +401,11 @@ impl Page {
             Content::Product(id) => product_rows(state, id, columns),
             Content::Text(lines) => lines
                 .iter()
-                .flat_map(|line| text::wrap(line, columns))
+                // A line that fits stays as it is: it may be a row of a table.
+                .flat_map(|line| match text::width(line) <= columns {
+                    true => vec![text::clean(line)],
+                    false => text::wrap(line, columns),
+                })
                 .map(|line| Row::of(Tone::Plain, line))
                 .collect(),
         }

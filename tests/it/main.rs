@@ -8,6 +8,7 @@ mod capability;
 mod cli;
 mod coil_model;
 mod controls;
+mod dependencies;
 mod desk;
 mod device_cli;
 mod device_screens;

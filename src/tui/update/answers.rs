@@ -163,7 +163,7 @@ pub(super) fn take(state: &mut State, message: Message) -> Vec<Effect> {
         }
         Message::Reach(prospect) => {
             forms::done(state);
-            let text = prospect_text(&prospect, state.facts.marks);
+            let text = prospect_text(&prospect);
             let lines = text.lines().map(str::to_owned).collect();
             state.dialogs.push(Dialog::Page(Page::new("Reach", Content::Text(lines))));
             Vec::new()

@@ -5,9 +5,11 @@
 
 mod book;
 mod python;
+mod screen;
 mod table;
 
 use book::{Scratch, lot_of_coins, note};
+use screen::Session;
 use scruple::desk::audit::{AuditRequest, audit};
 use scruple::desk::{Desk, Settings};
 use scruple::evidence::Instruments;
@@ -22,6 +24,8 @@ use table::{Table, milliseconds, per_second, percentiles};
 
 /// Pieces that are logged one by one.
 const LOGGED: usize = 5_000;
+/// Pieces that are typed at a terminal.
+const TYPED: usize = 200;
 /// Rows of the packing list.
 const LISTED: usize = 1_000_000;
 /// Pieces of the large book.
@@ -31,13 +35,24 @@ const LARGEST: u64 = 10_000_000;
 
 fn main() {
     let full = std::env::var("SCRUPLE_SPEED").is_ok_and(|word| word == "full");
+    // Words after `--` choose sections: `cargo bench --bench speed -- logging`.
+    let words: Vec<String> = std::env::args().skip(1).filter(|word| !word.starts_with('-')).collect();
+    let wanted = |name: &str| words.is_empty() || words.iter().any(|word| word == name);
     let mut table = Table::default();
-    scoring(&mut table);
-    logging(&mut table);
-    importing(&mut table);
-    large(&mut table, LARGE);
-    if full {
-        large(&mut table, LARGEST);
+    let sections: [(&str, &dyn Fn(&mut Table)); 5] = [
+        ("scoring", &scoring),
+        ("logging", &logging),
+        ("verdict", &verdict),
+        ("importing", &importing),
+        ("large", &|table| {
+            large(table, LARGE);
+            if full {
+                large(table, LARGEST);
+            }
+        }),
+    ];
+    for (_, measure) in sections.iter().filter(|(name, _)| wanted(name)) {
+        measure(&mut table);
     }
     size(&mut table);
     println!("{}", table.markdown());
@@ -144,6 +159,43 @@ fn logging(table: &mut Table) {
     desk.backup(Some(&scratch.path("copy.book")), None).expect("room for a copy");
     table.row(&format!("backup with its check, {LOGGED} pieces"), &milliseconds(began.elapsed()), "");
     note("audited");
+}
+
+/// From the last key of a piece to its verdict on the screen, typed at a terminal.
+fn verdict(table: &mut Table) {
+    let scratch = Scratch::new();
+    let path = scratch.path("typed.book");
+    let mut desk = Desk::open(&path, Settings::built_in("MIRA")).expect("a book");
+    lot_of_coins(&mut desk, 1000);
+    drop(desk);
+    let mut session = Session::start(&scratch.path(""), &path);
+    session.until("", |screen| screen.contains("Moonpond"));
+    session.until("\r", |screen| screen.contains("line  product"));
+    session.until("\r", |screen| screen.contains("> mass"));
+    let (mut verdicts, mut keys) = (Vec::new(), Vec::new());
+    for piece in 1..=TYPED {
+        for text in ["31.12", "40.60", "2.98", "61.8", "21.0"] {
+            let (most, last) = text.split_at(text.len() - 1);
+            session.until(most, |screen| screen.contains(most));
+            keys.push(session.until(last, |screen| screen.contains(text)));
+            if text != "21.0" {
+                session.until("\r", |_| true);
+            }
+        }
+        let number = format!("S-0001/1-{piece:02}");
+        verdicts.push(session.until("\r", |screen| screen.contains(&number)));
+    }
+    let (p50, p99) = percentiles(&mut keys);
+    let shown = format!("{} / {}", milliseconds(p50), milliseconds(p99));
+    table.row("a digit typed, kept on disk and shown, p50 / p99", &shown, "at a terminal of 120 × 40");
+    let (p50, p99) = percentiles(&mut verdicts);
+    let shown = format!("{} / {}", milliseconds(p50), milliseconds(p99));
+    table.row(
+        "last key of a piece to its verdict on the screen, p50 / p99",
+        &shown,
+        "at a terminal of 120 × 40",
+    );
+    note("typed");
 }
 
 /// A packing list of a million serials, against bare inserts of the same rows and the import of `sqlite3`.
