@@ -33,13 +33,16 @@ const LARGE: u64 = 1_000_000;
 /// Pieces of the largest book.
 const LARGEST: u64 = 10_000_000;
 
+/// Something to do, with its name.
+type Named<'a, T> = (&'a str, &'a dyn Fn(&mut T));
+
 fn main() {
     let full = std::env::var("SCRUPLE_SPEED").is_ok_and(|word| word == "full");
     // Words after `--` choose sections: `cargo bench --bench speed -- logging`.
     let words: Vec<String> = std::env::args().skip(1).filter(|word| !word.starts_with('-')).collect();
     let wanted = |name: &str| words.is_empty() || words.iter().any(|word| word == name);
     let mut table = Table::default();
-    let sections: [(&str, &dyn Fn(&mut Table)); 5] = [
+    let sections: [Named<Table>; 5] = [
         ("scoring", &scoring),
         ("logging", &logging),
         ("verdict", &verdict),
@@ -248,7 +251,7 @@ fn large(table: &mut Table, pieces: u64) {
         .collect();
     table.row(&format!("open a book of {pieces} pieces"), &milliseconds(percentiles(&mut opened).0), "");
     let mut desk = Desk::open(&path, Settings::built_in("MIRA")).expect("a book");
-    let looks: [(&str, &dyn Fn(&mut Desk)); 6] = [
+    let looks: [Named<Desk>; 6] = [
         ("Receive: all shipments", &|desk| drop(black_box(desk.shipments()))),
         ("Holds: everything on hold", &|desk| drop(black_box(desk.open_groups()))),
         ("Stock: the newest pieces and the count of all", &|desk| drop(black_box(desk.newest_stock()))),
