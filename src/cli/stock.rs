@@ -100,10 +100,8 @@ pub(super) fn text(stock: &[StockView]) -> String {
     }
     let away = stock.iter().filter(|piece| piece.recalled.is_some()).count();
     if away > 0 {
-        text.push_str(&format!(
-            "{} has to come back: `scruple recall` says why\n",
-            count(away, "piece", "pieces")
-        ));
+        let have = count(away, "piece has", "pieces have");
+        text.push_str(&format!("{have} to come back: `scruple recall` says why\n"));
     }
     text
 }
