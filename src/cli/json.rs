@@ -108,6 +108,7 @@ pub(super) fn piece(piece: &PieceView) -> Value {
     value["product_name"] = json!(piece.product_name);
     value["logged_at"] = time(piece.logged_at);
     value["operator"] = json!(piece.operator);
+    value["recalled"] = json!(piece.recalled);
     value["readings"] = piece.readings.iter().map(reading).collect();
     value["holds"] = piece.doubts.iter().map(hold).collect();
     value["assessment"] = assessment_json::body(&piece.assessment);

@@ -150,7 +150,8 @@ impl Desk {
         }
     }
 
-    /// Logs a piece: piece, readings, assessment, holds and journal in one transaction; the draft is cleared.
+    /// Logs a piece: piece, readings, assessment, holds and journal in one transaction; the draft is cleared. What comes back is
+    /// without what was excluded.
     ///
     /// # Errors
     /// `Usage` for a field that is empty, cannot be read, or is far off without a reason; `Failed` when the lot is full.
@@ -164,7 +165,8 @@ impl Desk {
             let piece = setup.enter(writer, draft.lot, &entered)?;
             writer.clear_draft()?;
             let reader = writer.read();
-            setup.show_piece(reader, piece_of(reader, piece)?, &prices(reader)?, Depth::Full)
+            // What was excluded is computed again when somebody opens the page about the piece.
+            setup.show_piece(reader, piece_of(reader, piece)?, &prices(reader)?, Depth::Kept)
         })
     }
 }

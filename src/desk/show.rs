@@ -114,6 +114,7 @@ impl Setup {
             assessment,
             doubts,
             standing: piece.standing,
+            recalled: reader.recalls_of(piece.id)?.pop().map(|recall| recall.text),
             logged_at: piece.logged_at,
             operator: piece.operator,
             product: piece.product,

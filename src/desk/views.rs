@@ -104,6 +104,8 @@ pub struct PieceView {
     pub doubts: Vec<HoldView>,
     /// Worst of the assessment and the open doubts.
     pub standing: Standing,
+    /// Why it has to come back from stock; `None` for a piece that is not recalled.
+    pub recalled: Option<String>,
     /// When it was logged.
     pub logged_at: DateTime<Utc>,
     /// Who logged it.

@@ -29,6 +29,15 @@ fn labelled(rows: &mut Vec<Row>, label: &str, tone: Tone, words: &str, columns: 
 /// Returns the page about a piece, `columns` wide.
 pub fn piece_page(piece: &PieceView, columns: usize, desk: FixedOffset) -> Vec<Row> {
     let mut rows = vec![Row::of(Tone::Strong, &piece.number), verdict_row(piece), Row::blank()];
+    if let Some(why) = &piece.recalled {
+        labelled(
+            &mut rows,
+            "! recalled",
+            Tone::Hold,
+            &format!("it has to come back from stock: {why}"),
+            columns,
+        );
+    }
     labelled(&mut rows, "declared as", Tone::Plain, &piece.product_name, columns);
     if let Some(serial) = &piece.serial {
         labelled(&mut rows, "serial", Tone::Plain, serial, columns);

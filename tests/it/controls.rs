@@ -191,6 +191,8 @@ fn a_control_that_fails_at_noon_takes_the_morning_back_in_one_transaction() {
     }
     // What is in stock keeps its record; it is on the recall list.
     assert_eq!(day.standing(&numbers[2]), Standing::Clear);
+    assert!(day.desk.find_piece(&numbers[2]).unwrap().recalled.is_some());
+    assert!(day.desk.find_piece(&numbers[0]).unwrap().recalled.is_none());
     let stock = day.desk.stock(&StockFilter::default()).unwrap();
     assert!(stock.iter().all(|piece| piece.recalled.is_some()));
     let account = day.desk.day(None).unwrap();

@@ -217,7 +217,11 @@ pub fn large(path: &Path, pieces: u64, readings: bool) {
         connection.execute("INSERT INTO migration VALUES (?1, ?2, ?3, 0)", row).expect("room");
     }
     connection.pragma_update(None, "user_version", UNSEALED as i64).expect("a setting");
+    // It is thrown away, so nothing of it needs to survive a power cut.
+    let _: String =
+        connection.pragma_update_and_check(None, "journal_mode", "OFF", |row| row.get(0)).expect("a mode");
     connection.pragma_update(None, "synchronous", "OFF").expect("a setting");
+    connection.pragma_update(None, "cache_size", -1_000_000).expect("a setting");
     let key = |kind: u128, number: u64| (kind << 96 | u128::from(number)).to_be_bytes();
     let transaction = begin(&mut connection);
     {

@@ -198,6 +198,7 @@ pub fn piece(lot: &LotView, number: u128, mass: f64, diameter: f64, serial: Opti
         },
         doubts: doubts.iter().map(|doubt| open_doubt(lot, Some(number.clone()), doubt, standing)).collect(),
         standing,
+        recalled: None,
         logged_at: at(30),
         operator: "ana".to_owned(),
     }
