@@ -13,6 +13,7 @@ mod control;
 mod correct;
 mod day;
 mod device;
+mod doctor;
 mod endings;
 mod failure;
 mod hold;
@@ -197,6 +198,8 @@ enum Command {
     Export(open_files::ExportArgs),
     /// Make a book again from such files
     Import(open_files::ImportArgs),
+    /// Say what of this machine and this book needs seeing to before the work begins
+    Doctor(doctor::DoctorArgs),
     /// The journal of the book
     Journal(journal::JournalArgs),
     /// Open the screens on an invented day, in a book that is thrown away
@@ -387,6 +390,7 @@ fn dispatch(cli: Cli) -> Result<Asked, AppError> {
         Some(Command::Restore(args)) => backup::bring_back(&args, &settings()?, json)?,
         Some(Command::Export(args)) => open_files::export(&args, &desk()?, json)?,
         Some(Command::Import(args)) => open_files::import(&args, json)?,
+        Some(Command::Doctor(args)) => doctor::run(&args, book.as_deref(), &operator, cli.color, json)?,
         Some(Command::Journal(args)) => journal::run(&args, &desk()?, json)?,
         Some(Command::Completions(args)) => completions::run(&args),
     };

@@ -15,6 +15,7 @@ mod custody;
 mod day;
 pub mod demo;
 pub mod devices;
+pub mod doctor;
 mod endings;
 mod error;
 mod holds;
@@ -106,11 +107,16 @@ impl Desk {
     /// # Errors
     /// `Damaged` for a file that is no book, is damaged or newer (it stays as it is), `Busy`, or `Io`.
     pub fn open(book: &Path, settings: Settings) -> Result<Desk, AppError> {
-        let Settings { catalogue, instruments, policy, operator, clock, patience, texts } = settings;
-        let store = match patience {
-            Some(patience) => Store::open_waiting(book, clock(), patience)?,
-            None => Store::open(book, clock())?,
+        let store = match settings.patience {
+            Some(patience) => Store::open_waiting(book, (settings.clock)(), patience)?,
+            None => Store::open(book, (settings.clock)())?,
         };
+        Self::of(store, settings)
+    }
+
+    /// Sits down at a book that is open.
+    fn of(store: Store, settings: Settings) -> Result<Desk, AppError> {
+        let Settings { catalogue, instruments, policy, operator, clock, texts, .. } = settings;
         let own_policy = (policy.clone(), texts.policy.clone());
         let (policy, text) = policy::policy_of(store.read())?.unwrap_or_else(|| own_policy.clone());
         let own_instruments = (instruments, texts.instruments.clone(), texts.instruments_version.clone());

@@ -15,6 +15,7 @@ pub mod control_chart;
 pub mod day;
 pub mod decisions;
 pub mod device_text;
+pub mod doctor;
 pub mod evidence;
 pub mod holds;
 pub mod holds_text;

@@ -322,8 +322,6 @@ impl Shell {
 /// Returns the marks that the terminal can show, as far as its language setting tells.
 fn marks() -> Marks {
     let set = |name: &str| std::env::var(name).ok().filter(|value| !value.is_empty());
-    let language = set("LC_ALL").or_else(|| set("LC_CTYPE")).or_else(|| set("LANG")).unwrap_or_default();
-    let language = language.to_lowercase();
-    let unicode = language.contains("utf-8") || language.contains("utf8");
-    if unicode && set("TERM").as_deref() != Some("dumb") { Marks::Braille } else { Marks::Ascii }
+    let language = set("LC_ALL").or_else(|| set("LC_CTYPE")).or_else(|| set("LANG"));
+    Marks::for_terminal(language.as_deref(), set("TERM").as_deref())
 }

@@ -406,6 +406,7 @@ fn every_subcommand_explains_itself_with_two_examples() {
         &["reference", "show"],
         &["reference", "check"],
         &["journal", "verify"],
+        &["doctor"],
         &["audit"],
         &["backup"],
         &["restore"],

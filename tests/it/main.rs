@@ -12,6 +12,7 @@ mod desk;
 mod device_cli;
 mod device_screens;
 mod devices;
+mod doctor;
 mod false_alarms;
 mod faults;
 mod full_day;
