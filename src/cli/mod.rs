@@ -58,7 +58,7 @@ use crate::present::text::clean;
 use crate::store::Store;
 use clap::{Parser, Subcommand, ValueEnum};
 use std::io::Write;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 use std::sync::OnceLock;
 
@@ -264,6 +264,7 @@ pub struct Screens {
 
 /// What must live until the screens end: the writer of the logs, and the folder of a book that is thrown away.
 pub struct Kept {
+    operator: String,
     thrown_away: Option<input::ThrownAway>,
     _logs: Option<tracing_appender::non_blocking::WorkerGuard>,
 }
@@ -281,7 +282,8 @@ pub fn run() -> Next {
     let colors = Colors::from(cli.color);
     match dispatch(cli) {
         Ok(Asked::Screens { desk, devices, thrown_away }) => {
-            let kept = Kept { thrown_away, _logs: logs };
+            let operator = desk.operator().to_owned();
+            let kept = Kept { operator, thrown_away, _logs: logs };
             Next::Screens(Box::new(Screens { desk: *desk, devices, colors, kept }))
         }
         Ok(Asked::Printed(printed)) => Next::Exit(print(&printed, colors)),
@@ -290,6 +292,17 @@ pub fn run() -> Next {
 }
 
 impl Kept {
+    /// Fills a book that is thrown away with the invented day; it is kept until the screens end.
+    ///
+    /// # Errors
+    /// When the folder for temporary files takes nothing.
+    pub fn invented_day(&mut self) -> Result<Desk, AppError> {
+        let folder = input::ThrownAway::new()?;
+        let desk = invented(&folder.path().join("demo.book"), &self.operator)?;
+        self.thrown_away = Some(folder);
+        Ok(desk)
+    }
+
     /// Tells whether the book is thrown away after the screens.
     pub fn is_thrown_away(&self) -> bool {
         self.thrown_away.is_some()
@@ -423,9 +436,6 @@ fn operator(given: Option<String>) -> Result<String, AppError> {
 
 /// Fills a new book with the invented day; without a file named, the book is thrown away after the screens.
 fn demo(args: &DemoArgs, book: Option<PathBuf>, operator: &str) -> Result<Asked, AppError> {
-    use crate::desk::demo::{INSTRUMENTS, fill};
-    let settings =
-        Settings::built_in(operator).with_instruments("assets/demo/instruments.toml", INSTRUMENTS)?;
     let (path, thrown_away) = match book {
         Some(path) if path.exists() => {
             let message = format!("`{}` exists already; the demo fills a new book only", path.display());
@@ -437,11 +447,20 @@ fn demo(args: &DemoArgs, book: Option<PathBuf>, operator: &str) -> Result<Asked,
             (folder.path().join("demo.book"), Some(folder))
         }
     };
-    let mut desk = Desk::open(&path, settings)?;
-    fill(&mut desk)?;
+    let desk = invented(&path, operator)?;
     if args.no_screen {
         let filled = format!("filled {}\n", clean(&path.display().to_string()));
         return Ok(Asked::Printed(Printed::done(filled)));
     }
     Ok(Asked::Screens { desk: Box::new(desk), devices: Vec::new(), thrown_away })
+}
+
+/// Fills a new book with the invented day.
+fn invented(path: &Path, operator: &str) -> Result<Desk, AppError> {
+    use crate::desk::demo::{INSTRUMENTS, fill};
+    let settings =
+        Settings::built_in(operator).with_instruments("assets/demo/instruments.toml", INSTRUMENTS)?;
+    let mut desk = Desk::open(path, settings)?;
+    fill(&mut desk)?;
+    Ok(desk)
 }

@@ -15,6 +15,7 @@ mod devices;
 mod doctor;
 mod false_alarms;
 mod faults;
+mod first_run;
 mod full_day;
 mod instrument_screens;
 mod instruments;
