@@ -31,6 +31,7 @@ mod open_files;
 mod operator;
 mod output;
 mod piece;
+mod plain;
 mod policy;
 mod price;
 mod reach;
@@ -86,6 +87,9 @@ pub struct Cli {
     /// When to use colour
     #[arg(long, global = true, value_name = "WHEN", value_enum, default_value_t = Color::Auto)]
     color: Color,
+    /// Without a subcommand: the bench line by line, as `scruple plain`
+    #[arg(long)]
+    plain: bool,
     #[command(subcommand)]
     command: Option<Command>,
 }
@@ -110,6 +114,8 @@ impl From<Color> for Colors {
 
 #[derive(Debug, Subcommand)]
 enum Command {
+    /// The bench line by line, for screen readers, serial consoles and scripts
+    Plain(plain::PlainArgs),
     /// Take in a shipment by its packing list
     Receive(receive::ReceiveArgs),
     /// Log the readings of a list, one row a piece
@@ -352,6 +358,14 @@ fn dispatch(cli: Cli) -> Result<Asked, AppError> {
         Ok(desk)
     };
     let printed = match cli.command {
+        None if cli.plain => {
+            plain::run(desk()?, json)?;
+            Printed::done(String::new())
+        }
+        Some(Command::Plain(_)) => {
+            plain::run(desk()?, json)?;
+            Printed::done(String::new())
+        }
         None => {
             let devices = devices::profiles(config_folder().as_deref())?;
             // The screens say themselves when the clock was set back.

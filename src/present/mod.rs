@@ -20,6 +20,7 @@ pub mod evidence;
 pub mod holds;
 pub mod holds_text;
 pub mod instruments;
+pub mod plain;
 pub mod prospect;
 pub mod ranges;
 pub mod reach_json;

@@ -395,6 +395,7 @@ fn every_subcommand_explains_itself_with_two_examples() {
     let folder = tempfile::tempdir().unwrap();
     let subcommands: &[&[&str]] = &[
         &[],
+        &["plain"],
         &["receive"],
         &["log"],
         &["score"],

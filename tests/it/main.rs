@@ -25,6 +25,7 @@ mod lots;
 mod metrology;
 mod open_files;
 mod physics;
+mod plain;
 mod reach;
 mod readme;
 mod recording;
