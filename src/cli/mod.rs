@@ -20,6 +20,7 @@ mod hold;
 mod holding;
 mod holds;
 mod input;
+mod install;
 mod instrument;
 mod journal;
 mod json;
@@ -210,6 +211,8 @@ enum Command {
     Journal(journal::JournalArgs),
     /// Open the screens on an invented day, in a book that is thrown away
     Demo(DemoArgs),
+    /// Write the manual and the completions where man and the shells look for them
+    Install(install::InstallArgs),
     /// Print a completion script
     Completions(completions::CompletionsArgs),
 }
@@ -419,6 +422,7 @@ fn dispatch(cli: Cli) -> Result<Asked, AppError> {
         Some(Command::Import(args)) => open_files::import(&args, json)?,
         Some(Command::Doctor(args)) => doctor::run(&args, book.as_deref(), &operator, cli.color, json)?,
         Some(Command::Journal(args)) => journal::run(&args, &desk()?, json)?,
+        Some(Command::Install(args)) => install::run(&args, json)?,
         Some(Command::Completions(args)) => completions::run(&args),
     };
     Ok(Asked::Printed(printed))

@@ -415,6 +415,7 @@ fn every_subcommand_explains_itself_with_two_examples() {
         &["import"],
         &["demo"],
         &["completions"],
+        &["install"],
         &["hold"],
         &["correct"],
         &["void"],

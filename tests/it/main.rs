@@ -17,6 +17,7 @@ mod false_alarms;
 mod faults;
 mod first_run;
 mod full_day;
+mod install;
 mod instrument_screens;
 mod instruments;
 mod intake;
