@@ -13,12 +13,14 @@ mod control;
 mod correct;
 mod day;
 mod device;
+mod doctor;
 mod endings;
 mod failure;
 mod hold;
 mod holding;
 mod holds;
 mod input;
+mod install;
 mod instrument;
 mod journal;
 mod json;
@@ -30,6 +32,7 @@ mod open_files;
 mod operator;
 mod output;
 mod piece;
+mod plain;
 mod policy;
 mod price;
 mod reach;
@@ -57,7 +60,7 @@ use crate::present::text::clean;
 use crate::store::Store;
 use clap::{Parser, Subcommand, ValueEnum};
 use std::io::Write;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 use std::sync::OnceLock;
 
@@ -85,6 +88,9 @@ pub struct Cli {
     /// When to use colour
     #[arg(long, global = true, value_name = "WHEN", value_enum, default_value_t = Color::Auto)]
     color: Color,
+    /// Without a subcommand: the bench line by line, as `scruple plain`
+    #[arg(long)]
+    plain: bool,
     #[command(subcommand)]
     command: Option<Command>,
 }
@@ -109,6 +115,8 @@ impl From<Color> for Colors {
 
 #[derive(Debug, Subcommand)]
 enum Command {
+    /// The bench line by line, for screen readers, serial consoles and scripts
+    Plain(plain::PlainArgs),
     /// Take in a shipment by its packing list
     Receive(receive::ReceiveArgs),
     /// Log the readings of a list, one row a piece
@@ -197,10 +205,14 @@ enum Command {
     Export(open_files::ExportArgs),
     /// Make a book again from such files
     Import(open_files::ImportArgs),
+    /// Say what of this machine and this book needs seeing to before the work begins
+    Doctor(doctor::DoctorArgs),
     /// The journal of the book
     Journal(journal::JournalArgs),
     /// Open the screens on an invented day, in a book that is thrown away
     Demo(DemoArgs),
+    /// Write the manual and the completions where man and the shells look for them
+    Install(install::InstallArgs),
     /// Print a completion script
     Completions(completions::CompletionsArgs),
 }
@@ -261,6 +273,7 @@ pub struct Screens {
 
 /// What must live until the screens end: the writer of the logs, and the folder of a book that is thrown away.
 pub struct Kept {
+    operator: String,
     thrown_away: Option<input::ThrownAway>,
     _logs: Option<tracing_appender::non_blocking::WorkerGuard>,
 }
@@ -278,7 +291,8 @@ pub fn run() -> Next {
     let colors = Colors::from(cli.color);
     match dispatch(cli) {
         Ok(Asked::Screens { desk, devices, thrown_away }) => {
-            let kept = Kept { thrown_away, _logs: logs };
+            let operator = desk.operator().to_owned();
+            let kept = Kept { operator, thrown_away, _logs: logs };
             Next::Screens(Box::new(Screens { desk: *desk, devices, colors, kept }))
         }
         Ok(Asked::Printed(printed)) => Next::Exit(print(&printed, colors)),
@@ -287,6 +301,17 @@ pub fn run() -> Next {
 }
 
 impl Kept {
+    /// Fills a book that is thrown away with the invented day; it is kept until the screens end.
+    ///
+    /// # Errors
+    /// When the folder for temporary files takes nothing.
+    pub fn invented_day(&mut self) -> Result<Desk, AppError> {
+        let folder = input::ThrownAway::new()?;
+        let desk = invented(&folder.path().join("demo.book"), &self.operator)?;
+        self.thrown_away = Some(folder);
+        Ok(desk)
+    }
+
     /// Tells whether the book is thrown away after the screens.
     pub fn is_thrown_away(&self) -> bool {
         self.thrown_away.is_some()
@@ -336,6 +361,14 @@ fn dispatch(cli: Cli) -> Result<Asked, AppError> {
         Ok(desk)
     };
     let printed = match cli.command {
+        None if cli.plain => {
+            plain::run(desk()?, json)?;
+            Printed::done(String::new())
+        }
+        Some(Command::Plain(_)) => {
+            plain::run(desk()?, json)?;
+            Printed::done(String::new())
+        }
         None => {
             let devices = devices::profiles(config_folder().as_deref())?;
             // The screens say themselves when the clock was set back.
@@ -387,7 +420,9 @@ fn dispatch(cli: Cli) -> Result<Asked, AppError> {
         Some(Command::Restore(args)) => backup::bring_back(&args, &settings()?, json)?,
         Some(Command::Export(args)) => open_files::export(&args, &desk()?, json)?,
         Some(Command::Import(args)) => open_files::import(&args, json)?,
+        Some(Command::Doctor(args)) => doctor::run(&args, book.as_deref(), &operator, cli.color, json)?,
         Some(Command::Journal(args)) => journal::run(&args, &desk()?, json)?,
+        Some(Command::Install(args)) => install::run(&args, json)?,
         Some(Command::Completions(args)) => completions::run(&args),
     };
     Ok(Asked::Printed(printed))
@@ -419,9 +454,6 @@ fn operator(given: Option<String>) -> Result<String, AppError> {
 
 /// Fills a new book with the invented day; without a file named, the book is thrown away after the screens.
 fn demo(args: &DemoArgs, book: Option<PathBuf>, operator: &str) -> Result<Asked, AppError> {
-    use crate::desk::demo::{INSTRUMENTS, fill};
-    let settings =
-        Settings::built_in(operator).with_instruments("assets/demo/instruments.toml", INSTRUMENTS)?;
     let (path, thrown_away) = match book {
         Some(path) if path.exists() => {
             let message = format!("`{}` exists already; the demo fills a new book only", path.display());
@@ -433,11 +465,20 @@ fn demo(args: &DemoArgs, book: Option<PathBuf>, operator: &str) -> Result<Asked,
             (folder.path().join("demo.book"), Some(folder))
         }
     };
-    let mut desk = Desk::open(&path, settings)?;
-    fill(&mut desk)?;
+    let desk = invented(&path, operator)?;
     if args.no_screen {
         let filled = format!("filled {}\n", clean(&path.display().to_string()));
         return Ok(Asked::Printed(Printed::done(filled)));
     }
     Ok(Asked::Screens { desk: Box::new(desk), devices: Vec::new(), thrown_away })
+}
+
+/// Fills a new book with the invented day.
+fn invented(path: &Path, operator: &str) -> Result<Desk, AppError> {
+    use crate::desk::demo::{INSTRUMENTS, fill};
+    let settings =
+        Settings::built_in(operator).with_instruments("assets/demo/instruments.toml", INSTRUMENTS)?;
+    let mut desk = Desk::open(path, settings)?;
+    fill(&mut desk)?;
+    Ok(desk)
 }

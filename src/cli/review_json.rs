@@ -111,6 +111,7 @@ pub(super) fn day(day: &DayView) -> Value {
         "instruments": day.instruments,
         "journal_rows": day.journal_rows,
         "journal_head": day.journal_head,
+        "desk": day.desk,
         "engine": day.versions.0,
         "reference": day.versions.1,
         "policy": day.versions.2,

@@ -7,7 +7,7 @@ use super::audit::{AuditRequest, audit};
 use super::config::Settings;
 use super::{AppError, Desk, ErrorKind};
 use crate::store::{Deed, Store, StoreError, restore as restore_book};
-use chrono::{DateTime, Local, Utc};
+use chrono::{DateTime, Local, NaiveDateTime, Utc};
 use serde::{Deserialize, Serialize};
 use serde_json::json;
 use std::fs::{self, File, OpenOptions};
@@ -22,6 +22,8 @@ const LIST: &str = "list.csv";
 pub const USUALLY_KEPT: u32 = 14;
 /// Name of the preference that says how many are kept.
 const KEPT: &str = "backups_kept";
+/// How the list writes a time.
+const MADE_AT: &str = "%Y-%m-%d %H:%M:%S";
 /// Faults of a backup that are told one by one.
 const MOST_TOLD: usize = 5;
 
@@ -142,7 +144,7 @@ impl Desk {
         let made = Line {
             name,
             book: self.book_name(),
-            made_at: now.format("%Y-%m-%d %H:%M:%S").to_string(),
+            made_at: now.format(MADE_AT).to_string(),
             length: fs::metadata(&file).map_err(|error| unwritten(&file, &error))?.len(),
             head: head.clone(),
             of_day,
@@ -168,6 +170,34 @@ impl Desk {
         })?;
         Ok(Store::open_to_read(file)?.read().head()?)
     }
+}
+
+/// The newest backup that stands in the list beside a book.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct NewestBackup {
+    /// The file.
+    pub file: PathBuf,
+    /// When it was made, by the clock of the desk.
+    pub made_at: Option<NaiveDateTime>,
+    /// Head of the book in it.
+    pub head: String,
+    /// Whether the file is still there.
+    pub is_there: bool,
+}
+
+/// Returns the newest backup of a book in the folder beside it; nothing is opened or changed.
+///
+/// # Errors
+/// When the list of the backups cannot be read.
+pub fn newest(book: &Path) -> Result<Option<NewestBackup>, AppError> {
+    let folder = book.with_file_name(FOLDER);
+    let name = book.file_name().unwrap_or_default().to_string_lossy();
+    let newest = read_list(&folder)?.into_iter().rfind(|line| line.book == name);
+    Ok(newest.map(|line| {
+        let file = folder.join(&line.name);
+        let made_at = NaiveDateTime::parse_from_str(&line.made_at, MADE_AT).ok();
+        NewestBackup { is_there: file.exists(), file, made_at, head: line.head }
+    }))
 }
 
 /// Checks a backup and brings it to a place as a book. A book that stands there already is replaced only when its file name is

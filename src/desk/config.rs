@@ -173,18 +173,30 @@ pub fn state_folder() -> Option<PathBuf> {
     Some(strategy.state_dir().unwrap_or_else(|| strategy.data_dir()).join(NAME))
 }
 
-/// Returns the book: the file given, else `SCRUPLE_BOOK`, else `scruple.book` in the XDG data folder, which is made.
+/// Returns where the book is: the file given, else `SCRUPLE_BOOK`, else `scruple.book` in the XDG data folder. Nothing is made.
 ///
 /// # Errors
-/// When there is no home, or the folder cannot be made.
-pub fn book_path(given: Option<&Path>) -> Result<PathBuf, AppError> {
+/// When there is no home.
+pub fn book_place(given: Option<&Path>) -> Result<PathBuf, AppError> {
     if let Some(path) = given.map(Path::to_path_buf).or_else(|| named_by("SCRUPLE_BOOK")) {
         return Ok(path);
     }
     let no_home = || {
         AppError::failed("there is no home folder to keep the book in").with_hint("name a file with `--book`")
     };
-    let folder = choose_base_strategy().map_err(|_| no_home())?.data_dir().join(NAME);
+    Ok(choose_base_strategy().map_err(|_| no_home())?.data_dir().join(NAME).join("scruple.book"))
+}
+
+/// Returns the book as [`book_place`] does; its folder in the XDG data folder is made.
+///
+/// # Errors
+/// When there is no home, or the folder cannot be made.
+pub fn book_path(given: Option<&Path>) -> Result<PathBuf, AppError> {
+    let path = book_place(given)?;
+    if given.is_some() || named_by("SCRUPLE_BOOK").is_some() {
+        return Ok(path);
+    }
+    let folder = path.parent().unwrap_or(Path::new("."));
     let mut builder = std::fs::DirBuilder::new();
     builder.recursive(true);
     #[cfg(unix)]
@@ -192,10 +204,10 @@ pub fn book_path(given: Option<&Path>) -> Result<PathBuf, AppError> {
         use std::os::unix::fs::DirBuilderExt;
         builder.mode(0o700);
     }
-    builder.create(&folder).map_err(|error| {
+    builder.create(folder).map_err(|error| {
         AppError::new(ErrorKind::Io, format!("folder `{}` cannot be made: {error}", folder.display()))
     })?;
-    Ok(folder.join("scruple.book"))
+    Ok(path)
 }
 
 fn named_by(variable: &str) -> Option<PathBuf> {

@@ -58,6 +58,7 @@ impl Desk {
         let (journal_rows, journal_head) = reader.journal_head()?;
         Ok(DayView {
             day,
+            desk: self.desk_name()?,
             made_at: now,
             lots,
             received,

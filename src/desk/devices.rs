@@ -16,7 +16,7 @@ use std::sync::mpsc::{Receiver, SyncSender, sync_channel};
 use std::time::{Duration, Instant};
 
 /// Folder of the profiles in the config folder.
-const FOLDER: &str = "devices";
+pub(super) const FOLDER: &str = "devices";
 /// Longest wait for bytes, after which a thread looks whether it is still wanted.
 const LOOK_UP: Duration = Duration::from_millis(200);
 /// First and longest pause between two tries to open a line that broke.

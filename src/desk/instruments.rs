@@ -185,7 +185,7 @@ impl Desk {
     }
 
     /// Reads register and choice again after they changed.
-    fn take_up_register(&mut self) -> Result<(), AppError> {
+    pub(super) fn take_up_register(&mut self) -> Result<(), AppError> {
         let (instruments, text, version) =
             in_force(self.store.read(), &self.own_instruments, &self.setup.catalogue)?;
         self.setup.instruments = instruments;

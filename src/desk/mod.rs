@@ -15,8 +15,10 @@ mod custody;
 mod day;
 pub mod demo;
 pub mod devices;
+pub mod doctor;
 mod endings;
 mod error;
+mod first_run;
 mod holds;
 mod identity;
 mod instrument_views;
@@ -54,6 +56,7 @@ pub use config::Settings;
 pub use controls::{ControlOutcome, ControlRequest};
 pub use endings::SURRENDER_CAUTIONS;
 pub use error::{AppError, ErrorKind};
+pub use first_run::FirstAnswers;
 pub use instrument_views::{ControlSeries, Due, InstrumentRow, InstrumentsView};
 pub use instruments::{InstrumentView, ReferencePieceView, RegisterView, check_register};
 pub use policy::{HoldingView, PolicyOrigin, PolicyView};
@@ -106,11 +109,16 @@ impl Desk {
     /// # Errors
     /// `Damaged` for a file that is no book, is damaged or newer (it stays as it is), `Busy`, or `Io`.
     pub fn open(book: &Path, settings: Settings) -> Result<Desk, AppError> {
-        let Settings { catalogue, instruments, policy, operator, clock, patience, texts } = settings;
-        let store = match patience {
-            Some(patience) => Store::open_waiting(book, clock(), patience)?,
-            None => Store::open(book, clock())?,
+        let store = match settings.patience {
+            Some(patience) => Store::open_waiting(book, (settings.clock)(), patience)?,
+            None => Store::open(book, (settings.clock)())?,
         };
+        Self::of(store, settings)
+    }
+
+    /// Sits down at a book that is open.
+    fn of(store: Store, settings: Settings) -> Result<Desk, AppError> {
+        let Settings { catalogue, instruments, policy, operator, clock, texts, .. } = settings;
         let own_policy = (policy.clone(), texts.policy.clone());
         let (policy, text) = policy::policy_of(store.read())?.unwrap_or_else(|| own_policy.clone());
         let own_instruments = (instruments, texts.instruments.clone(), texts.instruments_version.clone());

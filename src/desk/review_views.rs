@@ -156,6 +156,8 @@ pub struct DayLot {
 pub struct DayView {
     /// The day, in the time zone of the desk.
     pub day: NaiveDate,
+    /// Name of the desk, when it has one.
+    pub desk: Option<String>,
     /// When the account was made.
     pub made_at: DateTime<Utc>,
     /// Lots that were received, logged or decided upon that day.

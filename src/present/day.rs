@@ -36,7 +36,8 @@ fn lot_number(piece: &str) -> &str {
 /// Returns the whole day sheet, `columns` wide.
 pub fn day_rows(day: &DayView, columns: usize, desk: FixedOffset) -> Vec<Row> {
     let made = format!("made {}", minute(day.made_at, desk));
-    let mut rows = vec![Row::of(Tone::Strong, format!("Day sheet {}", day.day)).right(
+    let whose = day.desk.as_ref().map(|name| format!(", {name}")).unwrap_or_default();
+    let mut rows = vec![Row::of(Tone::Strong, format!("Day sheet {}{whose}", day.day)).right(
         columns.min(100),
         Tone::Quiet,
         made,
@@ -120,6 +121,10 @@ fn lots(rows: &mut Vec<Row>, lots: &[DayLot], columns: usize) {
         }
         rows.push(row.with(Tone::Quiet, "  standing"));
     }
+    if lots.is_empty() {
+        let next = "nothing happened on this day; Receive takes a shipment in; Left shows the day before";
+        rows.extend(text::wrap(next, columns).into_iter().map(|line| Row::of(Tone::Quiet, line)));
+    }
     for lot in lots {
         let view = &lot.lot;
         let logged = format!("{} of {}", view.logged, view.expected);
@@ -165,7 +170,6 @@ fn lots(rows: &mut Vec<Row>, lots: &[DayLot], columns: usize) {
             rows.extend(text::wrap(&words, columns).into_iter().map(|line| Row::of(Tone::Hold, line)));
         }
     }
-    none_if(rows, lots.is_empty());
 }
 
 fn money(rows: &mut Vec<Row>, worths: &[Worth], tone: Tone) {

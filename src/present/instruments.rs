@@ -13,6 +13,9 @@ use crate::scoring::TRUSTED_FROM;
 use crate::store::ControlRow;
 use chrono::FixedOffset;
 
+/// What to do about an instrument that nobody registered.
+const ENTER_YOURS: &str = "nobody registered it: `scruple instrument set FILE` puts a register with the figures of its certificate \
+                           into the book";
 /// Columns of the labels.
 const LABEL: usize = 16;
 
@@ -80,6 +83,9 @@ pub fn instrument_rows(
     ];
     let quiet = |words: &str| text::wrap(words, columns).into_iter().map(|line| Row::of(Tone::Quiet, line));
     rows.extend(quiet(&state_reason(&row.state, desk)));
+    if row.instrument.assumed {
+        rows.extend(quiet(ENTER_YOURS));
+    }
     if let Some(last) = row.last() {
         labelled(&mut rows, "last control", &format!("{}  {}", minute(last.at, desk), last.finding), columns);
     }

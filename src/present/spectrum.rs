@@ -20,6 +20,19 @@ pub enum Marks {
     Ascii,
 }
 
+/// Tells whether a language setting, such as `en_GB.UTF-8`, names UTF-8.
+pub fn is_utf8(language: Option<&str>) -> bool {
+    let language = language.unwrap_or_default().to_lowercase();
+    language.contains("utf-8") || language.contains("utf8")
+}
+
+impl Marks {
+    /// Returns the marks that a terminal can show, as far as language setting and `TERM` tell.
+    pub fn for_terminal(language: Option<&str>, term: Option<&str>) -> Self {
+        if is_utf8(language) && term != Some("dumb") { Marks::Braille } else { Marks::Ascii }
+    }
+}
+
 /// Returns the dots of a braille cell whose two columns are filled from below by so many dots, 0 to 4 each.
 ///
 /// # Source

@@ -19,7 +19,8 @@ use rust_decimal::Decimal;
 /// `prices`: the prices that the values rest on; `desk`: the time zone in which moments are shown.
 pub fn document(view: &DayView, prices: &[PriceRow], desk: FixedOffset) -> Document {
     let made = minute(view.made_at, desk);
-    let mut sheet = Document::new("Day sheet", format!("{} · made {made}", view.day));
+    let whose = view.desk.as_ref().map(|name| format!("{name} · ")).unwrap_or_default();
+    let mut sheet = Document::new("Day sheet", format!("{whose}{} · made {made}", view.day));
     sheet.footer = format!(
         "Day sheet of {}, made {made}. Journal: {} rows, head {}.",
         view.day, view.journal_rows, view.journal_head

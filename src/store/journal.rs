@@ -75,6 +75,8 @@ pub enum Deed {
     PieceRecalled,
     /// A recalled piece came back from stock to the desk.
     RecalledPieceBack,
+    /// The desk was given a name.
+    DeskNamed,
     /// How many backups are kept was set.
     BackupsKeptSet,
     /// Somebody typed a PIN that was not the operator's.
@@ -85,7 +87,7 @@ pub enum Deed {
 
 impl Deed {
     /// All deeds.
-    pub const ALL: [Deed; 34] = [
+    pub const ALL: [Deed; 35] = [
         Deed::ShipmentReceived,
         Deed::LineAdded,
         Deed::PieceLogged,
@@ -117,6 +119,7 @@ impl Deed {
         Deed::PieceUnproved,
         Deed::PieceRecalled,
         Deed::RecalledPieceBack,
+        Deed::DeskNamed,
         Deed::BackupsKeptSet,
         Deed::PinRefused,
         Deed::PinAccepted,
@@ -168,6 +171,7 @@ impl Deed {
             Deed::PieceUnproved => "piece unproved",
             Deed::PieceRecalled => "piece recalled",
             Deed::RecalledPieceBack => "recalled piece back",
+            Deed::DeskNamed => "desk named",
             Deed::BackupsKeptSet => "backups kept set",
             Deed::PinRefused => "PIN refused",
             Deed::PinAccepted => "PIN accepted",

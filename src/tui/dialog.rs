@@ -98,6 +98,13 @@ pub enum Answer {
     Stay,
     /// Goes to a screen.
     Go(Screen),
+    /// Asks the questions of the first start.
+    SetUp {
+        /// Code of the currency in force.
+        currency: String,
+    },
+    /// Leaves this book for an invented day.
+    Demo,
     /// Empties the entry form.
     ClearEntry,
     /// Empties the entry form and opens another lot.
@@ -132,6 +139,8 @@ pub struct Choice {
 /// What a form is for.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Purpose {
+    /// Set a new desk up.
+    SetUp,
     /// Take in a shipment.
     NewShipment,
     /// Add a line to a shipment.

@@ -106,6 +106,15 @@ pub enum Effect {
         /// Path of the file.
         path: String,
     },
+    /// Set a new desk up.
+    SetUp {
+        /// Its name.
+        name: String,
+        /// Code of its currency.
+        currency: String,
+        /// Path of a register of instruments; empty for those assumed.
+        path: String,
+    },
     /// Start a shipment without lines.
     NewShipment {
         /// Who sent it.
@@ -243,6 +252,8 @@ pub enum Effect {
     },
     /// Ring so many times: 1 look up, 2 refuse.
     Bell(u8),
+    /// Leave this book for an invented day.
+    Demo,
     /// Draw everything again.
     Redraw,
     /// End.

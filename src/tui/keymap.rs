@@ -315,6 +315,7 @@ pub const TABLE: &[Binding] = bindings![
     2 move [Key::Enter] Accept LISTS, "open", "Opens the selected row.";
     2 move [Key::Enter] Accept &[Palette], "run", "Runs the selected act.";
     2 move [Key::Enter] Accept &[Choice, ScreenList], "choose", "Takes the selected answer.";
+    3 move [Key::Tab] Down &[Choice, ScreenList], "next answer", "To the next answer; the arrows go both ways.";
     2 move [Key::Enter, Key::Tab] Accept &[Form], "next",
         "Accepts the field; after the last one the form is carried out.";
     2 move [Key::Enter, Key::Tab] Accept &[Filter], "done", "Leaves the filter line; the filter stays.";

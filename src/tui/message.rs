@@ -65,6 +65,16 @@ pub enum Message {
         /// Rows.
         height: u16,
     },
+    /// Nothing was ever written into the book.
+    FirstStart {
+        /// Code of the currency of the policy in force.
+        currency: String,
+    },
+    /// The desk is set up.
+    SetUp {
+        /// Its name.
+        name: String,
+    },
     /// The shipments, newest first.
     Shipments(Vec<ShipmentView>),
     /// A shipment was taken in.

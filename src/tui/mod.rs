@@ -24,4 +24,4 @@ mod terminal;
 pub mod update;
 pub mod view;
 
-pub use shell::{Options, run, run_with};
+pub use shell::{Invent, Options, run_with};

@@ -4,7 +4,7 @@ use super::effect::{Effect, Then};
 use super::message::{Logged, Message, Opened, Trouble};
 use super::perform_review::review;
 use crate::desk::views::LotView;
-use crate::desk::{AppError, Desk};
+use crate::desk::{AppError, Desk, FirstAnswers};
 use crate::intake::LotId;
 
 /// Returns an error of the desk in the words of the screens, the bad rows of a file one a line.
@@ -53,6 +53,7 @@ fn attempt(desk: &mut Desk, effect: Effect) -> Result<Vec<Message>, AppError> {
             Ok(text) => vec![Message::Received(Box::new(desk.receive(&source, &path, &text, false)?))],
             Err(error) => vec![Message::Failed(unreadable("packing list", &path, &error))],
         },
+        Effect::SetUp { name, currency, path } => set_up(desk, name, currency, &path)?,
         Effect::NewShipment { source } => vec![Message::Received(Box::new(desk.new_shipment(&source)?))],
         Effect::AddLine { shipment, product, quantity } => {
             vec![Message::LineAdded(Box::new(desk.add_line(shipment, &product, quantity)?))]
@@ -85,9 +86,23 @@ fn attempt(desk: &mut Desk, effect: Effect) -> Result<Vec<Message>, AppError> {
         | Effect::SaveDraft(_)
         | Effect::Bell(_)
         | Effect::Redraw
+        | Effect::Demo
         | Effect::Quit => Vec::new(),
         other => return review(desk, other),
     })
+}
+
+/// Sets a new desk up, with the register of a file where one is named.
+fn set_up(desk: &mut Desk, name: String, currency: String, path: &str) -> Result<Vec<Message>, AppError> {
+    let register = match path {
+        "" => None,
+        path => match std::fs::read_to_string(home(path)) {
+            Ok(text) => Some((path.to_owned(), text)),
+            Err(error) => return Ok(vec![Message::Failed(unreadable("register", path, &error))]),
+        },
+    };
+    desk.set_up(&FirstAnswers { name: name.clone(), currency, register })?;
+    Ok(vec![Message::SetUp { name }])
 }
 
 /// Reads a lot with its pieces and the piece in hand.

@@ -46,15 +46,20 @@ pub struct Options {
     pub backup: bool,
 }
 
+/// Fills a book that is thrown away with an invented day; whoever gives it keeps that book until the screens end.
+pub type Invent<'i> = &'i mut dyn FnMut() -> Result<Desk, AppError>;
+
 /// How the loop ended.
 enum Ended {
     Quit,
+    Demo,
     Signal(i32),
 }
 
 /// Runs the screens until the user or a signal ends them. A signal then ends the program as it would have.
 ///
-/// The devices are listened to from the first frame on. Returns how the backup of the day went, where one was made.
+/// The devices are listened to from the first frame on. `invent` is asked when somebody on a new book wants to look at an
+/// invented day first. Returns how the backup of the day went, where one was made.
 ///
 /// # Errors
 /// When there is no terminal, when it cannot be drawn on, or when the book cannot be read at the start.
@@ -62,6 +67,7 @@ pub fn run_with(
     desk: Desk,
     devices: Vec<DeviceProfile>,
     options: Options,
+    invent: Invent<'_>,
 ) -> Result<Option<DayBackup>, AppError> {
     if !io::stdout().is_terminal() {
         let message = "the screens need a terminal, and the output is not one".to_owned();
@@ -73,13 +79,13 @@ pub fn run_with(
     let theme = Theme { colored: options.colors.wanted(no_color.as_deref(), term.as_deref(), true) };
     let mut shell = Shell::new(desk, devices, options.bell);
     shell.start()?;
-    let ended = match shell.run(theme) {
+    let ended = match shell.run(theme, invent) {
         Err(error) if error.raw_os_error() == Some(GONE) => Ended::Signal(SIGHUP),
         ended => ended.map_err(terminal_gone)?,
     };
     // Who is told to go at once makes no backup first.
     let backup = match ended {
-        Ended::Quit if options.backup => shell.desk.backup_of_the_day().transpose(),
+        Ended::Quit if options.backup && !shell.invented => shell.desk.backup_of_the_day().transpose(),
         _ => None,
     };
     // The book is closed before the program goes, whichever way.
@@ -88,14 +94,6 @@ pub fn run_with(
         signal_hook::low_level::emulate_default_handler(signal).map_err(terminal_gone)?;
     }
     Ok(backup)
-}
-
-/// Runs the screens with the usual options and no devices.
-///
-/// # Errors
-/// As [`run_with`].
-pub fn run(desk: Desk) -> Result<(), AppError> {
-    run_with(desk, Vec::new(), Options::default()).map(|_| ())
 }
 
 /// Returns the error of a terminal that cannot be used.
@@ -114,6 +112,8 @@ struct Shell {
     half_typed: Option<Draft>,
     rings: u8,
     redraw: bool,
+    /// Whether the book is that of an invented day.
+    invented: bool,
     /// Whether a clock that was set back has been told of.
     clock_told: bool,
     started: Instant,
@@ -132,6 +132,7 @@ impl Shell {
             half_typed: None,
             rings: 0,
             redraw: false,
+            invented: false,
             clock_told: false,
             started: Instant::now(),
         }
@@ -145,6 +146,10 @@ impl Shell {
             effects.push(Effect::OpenLot(draft.lot));
         }
         self.carry_out(effects);
+        if self.desk.is_untouched()? {
+            let currency = self.desk.policy().currency.code().to_owned();
+            update(&mut self.state, Message::FirstStart { currency });
+        }
         if let Some(notice) = self.clock_set_back() {
             update(&mut self.state, Message::Noted(notice));
         }
@@ -153,7 +158,7 @@ impl Shell {
     }
 
     /// Waits, takes, draws, until the end.
-    fn run(&mut self, theme: Theme) -> io::Result<Ended> {
+    fn run(&mut self, theme: Theme, invent: Invent<'_>) -> io::Result<Ended> {
         let (_guard, mut screen) = Guard::enter()?;
         let sources = listen()?;
         let profiles: Vec<DeviceProfile> =
@@ -187,10 +192,27 @@ impl Shell {
             while let Some(incoming) = next {
                 if let Some(ended) = self.take(incoming) {
                     self.keep_half_typed();
-                    return ended;
+                    match ended {
+                        Ok(Ended::Demo) => self.show_invented(invent()),
+                        ended => return ended,
+                    }
                 }
                 next = if batch.elapsed() < LONGEST_BATCH { sources.incoming.try_recv().ok() } else { None };
             }
+        }
+    }
+
+    /// Goes on with the book of an invented day, without the devices of the desk.
+    fn show_invented(&mut self, filled: Result<Desk, AppError>) {
+        let shown = filled.and_then(|desk| {
+            self.devices = None;
+            self.state = State::new(facts(&desk, Local::now().offset().fix(), marks()));
+            self.desk = desk;
+            self.invented = true;
+            self.start()
+        });
+        if let Err(error) = shown {
+            update(&mut self.state, Message::Failed(trouble(error)));
         }
     }
 
@@ -214,15 +236,15 @@ impl Shell {
             // A terminal that goes away ends the program as the signal for it does, whichever is noticed first.
             Incoming::Closed => return Some(Ok(Ended::Signal(SIGHUP))),
         };
-        self.carry_out(effects).then_some(Ok(Ended::Quit))
+        self.carry_out(effects).map(Ok)
     }
 
     /// Takes what the devices did; returns how the loop ends, when it does.
     fn take_heard(&mut self, heard: Vec<HeardFrom>) -> Option<io::Result<Ended>> {
         for heard in heard {
             let effects = update(&mut self.state, Message::Device(heard));
-            if self.carry_out(effects) {
-                return Some(Ok(Ended::Quit));
+            if let Some(ended) = self.carry_out(effects) {
+                return Some(Ok(ended));
             }
         }
         None
@@ -234,12 +256,13 @@ impl Shell {
         Moment(u64::try_from(since.as_millis()).unwrap_or(u64::MAX))
     }
 
-    /// Carries effects out, and those that their answers bring, until none is left. Tells whether to quit.
-    fn carry_out(&mut self, effects: Vec<Effect>) -> bool {
+    /// Carries effects out, and those that their answers bring, until none is left. Returns how the loop ends, when it does.
+    fn carry_out(&mut self, effects: Vec<Effect>) -> Option<Ended> {
         let mut queue: VecDeque<Effect> = effects.into();
         while let Some(effect) = queue.pop_front() {
             let answers = match effect {
-                Effect::Quit => return true,
+                Effect::Quit => return Some(Ended::Quit),
+                Effect::Demo => return Some(Ended::Demo),
                 Effect::Redraw => {
                     self.redraw = true;
                     Vec::new()
@@ -274,7 +297,7 @@ impl Shell {
                 queue.extend(update(&mut self.state, answer));
             }
         }
-        false
+        None
     }
 
     /// Returns what there is to say of a clock that was set back, once.
@@ -322,8 +345,6 @@ impl Shell {
 /// Returns the marks that the terminal can show, as far as its language setting tells.
 fn marks() -> Marks {
     let set = |name: &str| std::env::var(name).ok().filter(|value| !value.is_empty());
-    let language = set("LC_ALL").or_else(|| set("LC_CTYPE")).or_else(|| set("LANG")).unwrap_or_default();
-    let language = language.to_lowercase();
-    let unicode = language.contains("utf-8") || language.contains("utf8");
-    if unicode && set("TERM").as_deref() != Some("dumb") { Marks::Braille } else { Marks::Ascii }
+    let language = set("LC_ALL").or_else(|| set("LC_CTYPE")).or_else(|| set("LANG"));
+    Marks::for_terminal(language.as_deref(), set("TERM").as_deref())
 }

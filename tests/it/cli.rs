@@ -395,6 +395,7 @@ fn every_subcommand_explains_itself_with_two_examples() {
     let folder = tempfile::tempdir().unwrap();
     let subcommands: &[&[&str]] = &[
         &[],
+        &["plain"],
         &["receive"],
         &["log"],
         &["score"],
@@ -406,6 +407,7 @@ fn every_subcommand_explains_itself_with_two_examples() {
         &["reference", "show"],
         &["reference", "check"],
         &["journal", "verify"],
+        &["doctor"],
         &["audit"],
         &["backup"],
         &["restore"],
@@ -413,6 +415,7 @@ fn every_subcommand_explains_itself_with_two_examples() {
         &["import"],
         &["demo"],
         &["completions"],
+        &["install"],
         &["hold"],
         &["correct"],
         &["void"],

@@ -4,7 +4,7 @@ use super::super::dialog::{Content, Dialog, Page};
 use super::super::effect::{Effect, Then};
 use super::super::message::Message;
 use super::super::state::{Notice, OnDisk, Screen, Shown, State};
-use super::{bench, forms, lists, review, review_forms};
+use super::{bench, first_run, forms, lists, review, review_forms};
 use crate::desk::views::{PieceView, ShipmentView};
 use crate::desk::{ControlOutcome, PolicyOrigin};
 use crate::present::prospect::prospect_text;
@@ -18,6 +18,8 @@ pub(super) fn take(state: &mut State, message: Message) -> Vec<Effect> {
         | Message::Paste(_)
         | Message::Device(_)
         | Message::Resize { .. } => Vec::new(),
+        Message::FirstStart { currency } => first_run::ask(state, currency),
+        Message::SetUp { name } => first_run::done(state, &name),
         Message::Shipments(shipments) => {
             let selected = state.receive.current().map(|shipment| shipment.number.clone());
             let lot = state.receive.lot;

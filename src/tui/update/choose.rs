@@ -4,7 +4,7 @@ use super::super::dialog::{Answer, Choice, Dialog};
 use super::super::effect::Effect;
 use super::super::keymap::{Act, palette};
 use super::super::state::{Screen, State};
-use super::{bench, carry_out, go, moved, request, review};
+use super::{bench, carry_out, first_run, go, moved, request, review};
 
 /// Lists the screens.
 pub(super) fn screens(state: &mut State) {
@@ -75,6 +75,8 @@ fn answered(state: &mut State, answer: Answer) -> Vec<Effect> {
             effects.push(Effect::OpenLot(lot));
             effects
         }
+        Answer::SetUp { currency } => first_run::questions(state, &currency),
+        Answer::Demo => vec![Effect::Demo],
         answer => review::answered(state, answer),
     }
 }

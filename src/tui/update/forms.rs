@@ -359,6 +359,7 @@ fn submit(state: &mut State) -> Vec<Effect> {
         _ => 0,
     };
     match form.purpose.clone() {
+        Purpose::SetUp => vec![Effect::SetUp { name: text(0), currency: text(1), path: text(2) }],
         Purpose::NewShipment => {
             let (source, path) = (text(0), text(1));
             if path.is_empty() {

@@ -4,6 +4,7 @@ mod answers;
 mod bench;
 mod choose;
 mod devices;
+mod first_run;
 mod forms;
 mod lists;
 mod review;

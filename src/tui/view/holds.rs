@@ -50,6 +50,7 @@ pub(super) fn draw(state: &State, canvas: &mut Canvas) -> Option<Position> {
             Row::blank(),
             Row::of(Tone::Plain, "A piece with an open doubt appears here as soon as it is logged."),
             Row::of(Tone::Plain, "What is clear is released in Receive, from the lots of its shipment."),
+            Row::of(Tone::Accent, "F9").with(Tone::Plain, " shows the screens: Receive takes a shipment in."),
         ];
         canvas.rows(0, &rows);
         return None;

@@ -524,6 +524,10 @@ impl Desk {
                 vec![Message::Undone("The last piece is taken back.".to_owned())]
             }
             Effect::Redraw => Vec::new(),
+            Effect::SetUp { .. } | Effect::Demo => {
+                self.asked.push(effect);
+                Vec::new()
+            }
             other => self.review(other),
         }
     }

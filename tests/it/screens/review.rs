@@ -331,6 +331,7 @@ impl Desk {
         });
         DayView {
             day: day.unwrap_or_else(|| NaiveDate::from_ymd_opt(2026, 3, 14).expect("a day")),
+            desk: None,
             made_at: at(240),
             lots: lots.collect(),
             received: vec![

@@ -1,0 +1,137 @@
+//! What screens show, in sentences: one thing a line, nothing drawn, in the order in which it is needed.
+//!
+//! What it is for: a voice that reads aloud, or a line of sixty columns on a serial console. What it must never do: line
+//! things up, or say by place or sign alone what no word says.
+
+use super::bar::tolerance_percent;
+use super::verdict::{check_value, proved_text, reasons, settler_text, settlers, survivor_text, survivors};
+use super::words::{count, outcome_text};
+use crate::desk::{HoldView, LotView, PieceView, ShipmentView};
+use crate::scoring::{Check, Power, Standing};
+
+/// Most things that a piece could still be, and most ways to settle it, before the rest is counted.
+const MOST_TOLD: usize = 5;
+
+/// Returns the verdict on a piece and what it rests on, a sentence a line.
+pub fn verdict(piece: &PieceView) -> Vec<String> {
+    let assessment = &piece.assessment;
+    let checks = count(assessment.score_rests_on, "check", "checks");
+    let standing = piece.standing.word();
+    let mut lines =
+        vec![format!("piece {}: {standing}, score {} on {checks}", piece.number, assessment.score_shown())];
+    if let Some(serial) = &piece.serial {
+        lines.push(format!("serial {serial}"));
+    }
+    lines.extend(assessment.checks.iter().map(check));
+    let why = reasons(piece);
+    lines.extend(why.iter().map(|reason| format!("why: {}", reason.text)));
+    let still = survivors(assessment);
+    let shown =
+        still.iter().take(MOST_TOLD).map(|candidate| format!("could still be: {}", survivor_text(candidate)));
+    lines.extend(shown);
+    if still.is_empty() && !assessment.candidates.is_empty() {
+        lines.push("could still be: nothing else in the reference fits these readings".to_owned());
+    }
+    lines.extend(rest("could still be", still.len()));
+    let able = settlers(&why);
+    lines.extend(able.iter().take(MOST_TOLD).map(|settler| format!("settled by: {}", settler_text(settler))));
+    lines.extend(rest("settled by", able.len()));
+    if able.is_empty() && why.iter().any(|reason| !reason.offers.is_empty()) {
+        lines.push("settled by: no method considered here can settle it on this piece".to_owned());
+    }
+    lines.extend(proved_text(assessment).map(|text| format!("proves: {text}")));
+    lines.extend(assessment.remarks.iter().map(|remark| format!("remark: {remark}")));
+    lines
+}
+
+fn rest(what: &str, all: usize) -> Option<String> {
+    (all > MOST_TOLD).then(|| format!("{what}: and {} more", all - MOST_TOLD))
+}
+
+/// Returns a check as a sentence.
+fn check(check: &Check) -> String {
+    let name = check.measurand.name();
+    let word = outcome_text(check.outcome);
+    match (check.value.is_some(), check.tolerance_used) {
+        (true, Some(used)) => {
+            let value = check_value(check);
+            format!("{name} {value}, k = 2: {word}, {} of the tolerance used", tolerance_percent(used).trim())
+        }
+        (true, None) => format!("{name} {}: {word}, {}", check_value(check), check.reason),
+        (false, _) => format!("{name}: {word}, {}", check.reason),
+    }
+}
+
+/// Returns a lot as a sentence.
+pub fn lot(lot: &LotView) -> String {
+    let standing = lot.standing.map_or("nothing is logged", Standing::word);
+    format!(
+        "lot {}: {}, {} of {} logged, {} clear, {} on hold, {} to refuse, {standing}",
+        lot.number, lot.product_name, lot.logged, lot.expected, lot.clear, lot.hold, lot.refuse
+    )
+}
+
+/// Returns the lots of all shipments, each shipment ahead of its own.
+pub fn lots(shipments: &[ShipmentView]) -> Vec<String> {
+    let mut lines = Vec::new();
+    for shipment in shipments {
+        lines.push(format!("shipment {} from {}", shipment.number, shipment.source));
+        lines.extend(shipment.lots.iter().map(lot));
+    }
+    lines
+}
+
+/// Returns an open doubt as a sentence.
+pub fn hold(hold: &HoldView) -> String {
+    let what = match &hold.piece {
+        Some(piece) => format!("piece {piece}"),
+        None => format!("lot {}", hold.lot),
+    };
+    let settles: Vec<&str> = hold
+        .offers
+        .iter()
+        .filter(|offer| offer.power == Power::Settles)
+        .map(|offer| offer.method.label())
+        .collect();
+    let settled = if settles.is_empty() {
+        "no method considered here settles it".to_owned()
+    } else {
+        format!("settled by {}", settles.join(", "))
+    };
+    let standing = hold.standing.word();
+    format!("{what}: {standing}, {}: {}; {settled}", hold.kind.label(), hold.text)
+}
+
+/// Returns the text in ASCII, for a line that carries nothing else; a sign that has no such form becomes `?`.
+pub fn ascii(text: &str) -> String {
+    let mut plain = String::with_capacity(text.len());
+    for c in text.chars() {
+        match c {
+            c if c.is_ascii() => plain.push(c),
+            '±' => plain.push_str("+/-"),
+            '×' => plain.push('x'),
+            '·' => plain.push('.'),
+            'µ' | 'μ' => plain.push('u'),
+            'σ' => plain.push_str("sigma"),
+            '²' => plain.push('2'),
+            '³' => plain.push('3'),
+            '°' => plain.push_str(" deg "),
+            '−' | '–' | '—' => plain.push('-'),
+            '≤' => plain.push_str("<="),
+            '≥' => plain.push_str(">="),
+            _ => plain.push('?'),
+        }
+    }
+    plain
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_line_that_carries_ascii_only_still_says_every_number() {
+        assert_eq!(ascii("33.950 ± 0.016 g, 10 g/cm³, −1"), "33.950 +/- 0.016 g, 10 g/cm3, -1");
+        assert_eq!(ascii("M\u{fc}nze"), "M?nze");
+    }
+}
