@@ -16,7 +16,7 @@ pub mod keymap;
 pub mod message;
 mod perform;
 mod perform_review;
-mod reference;
+pub mod reference;
 pub mod second_test;
 mod shell;
 pub mod state;

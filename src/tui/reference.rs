@@ -10,7 +10,7 @@ use crate::reference::{Basis, Catalogue, Product, Specified};
 use chrono::FixedOffset;
 
 /// Returns what the screens show of the desk and does not change while they run.
-pub(super) fn facts(desk: &Desk, offset: FixedOffset, marks: Marks) -> Facts {
+pub fn facts(desk: &Desk, offset: FixedOffset, marks: Marks) -> Facts {
     let catalogue = desk.catalogue();
     Facts {
         products: catalogue.products().map(|product| product_line(catalogue, product)).collect(),

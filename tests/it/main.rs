@@ -27,6 +27,7 @@ mod lots;
 mod metrology;
 mod open_files;
 mod physics;
+mod pictures;
 mod plain;
 mod reach;
 mod readme;
