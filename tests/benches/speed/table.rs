@@ -48,5 +48,5 @@ pub fn milliseconds(time: Duration) -> String {
 }
 
 pub fn per_second(rate: f64) -> String {
-    if rate >= 1000.0 { format!("{:.0} 000 a second", rate / 1e3) } else { format!("{rate:.0} a second") }
+    if rate >= 1000.0 { format!("{:.0},000 a second", rate / 1e3) } else { format!("{rate:.0} a second") }
 }
