@@ -1,7 +1,7 @@
 //! `scruple plain`: the bench line by line, for screen readers, serial consoles and scripts.
 //!
 //! A prompt is a line that names what is asked for; an answer is a line; nothing is drawn and nothing moves. What is typed
-//! goes into the field that is asked for, unless it is one of the words. Read next: [`words`], then [`bench`].
+//! goes into the field that is asked for, unless it is one of the words. Read next: [`words`], then [`mod@bench`].
 
 mod bench;
 mod words;
