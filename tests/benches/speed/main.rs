@@ -4,6 +4,8 @@
 //! same files. Rows that need `sqlite3` or Python with numpy say so when they are missing.
 
 mod book;
+#[path = "../good_pieces.rs"]
+mod good_pieces;
 mod python;
 mod screen;
 mod table;
@@ -12,11 +14,8 @@ use book::{Scratch, lot_of_coins, note};
 use screen::Session;
 use scruple::desk::audit::{AuditRequest, audit};
 use scruple::desk::{Desk, Settings};
-use scruple::evidence::Instruments;
 use scruple::metrology::seeded::SplitMix64;
-use scruple::quantity::{Currency, Money};
-use scruple::reference::Catalogue;
-use scruple::scoring::{Declared, Exemplar, GoodPieces, PieceSize, Policy, Rules, Scans, assess};
+use scruple::scoring::assess;
 use std::hint::black_box;
 use std::process::Command;
 use std::time::{Duration, Instant};
@@ -63,26 +62,12 @@ fn main() {
 
 /// How many assessments a second one core makes, with everything that is said of them.
 fn scoring(table: &mut Table) {
-    let catalogue = Catalogue::embedded();
-    let mut instruments = Instruments::built_in();
-    instruments.meter.compared_with_same_alloy = true;
-    let (policy, scans) = (Policy::built_in(), Scans::default());
-    let rules = Rules { catalogue, instruments: &instruments, policy: &policy, scans: &scans };
-    let euro = Currency::parse("EUR").expect("a currency");
+    let desk = good_pieces::Desk::new();
+    let rules = desk.rules();
     let cases = [("silver ounce", "us-5112-e", "flat", "30"), ("gold ounce", "ca-gold-50", "pencil", "2400")];
     for (name, id, probe, price) in cases {
-        let declared = Declared {
-            product: catalogue.product(id).expect("a product of the reference"),
-            price: Some(Money::parse(price, euro).expect("a price")),
-            lot_size: 20,
-            source: None,
-            type_book: None,
-        };
-        let exemplar = Exemplar::of(&rules, declared.product, &PieceSize::default()).expect("a size");
-        let good = GoodPieces::of(&rules, declared.product, &exemplar);
-        let (mut noise, probe) = (SplitMix64::new(1), instruments.probe(probe));
-        let read = |_| good.draw(&mut noise).read(&rules, declared.product, probe, 1, &mut noise);
-        let pieces: Vec<_> = (0..256).map(read).collect();
+        let declared = good_pieces::Desk::declared(id, price);
+        let pieces = desk.read(&declared, probe, 256);
         for piece in &pieces {
             black_box(assess(&rules, &declared, piece));
         }
