@@ -92,6 +92,11 @@ pub struct RecallRow {
     pub released_at: DateTime<Utc>,
 }
 
+/// What tells a recall in force, where `stock` and `recall` are of one piece: it was not released again since, and the control
+/// that voided its readings was not withdrawn.
+pub(super) const RECALL_IN_FORCE: &str = "stock.released_ms <= recall.at_ms
+    AND NOT EXISTS (SELECT 1 FROM control_withdrawn WHERE control_withdrawn.control = recall.control)";
+
 const CONTROL: &str =
     "SELECT control.id, control.instrument, control.reference, control.measurand, probe.name AS probe,
     control.reason, control.text, control.temperature, control.compared, control.expanded, control.assigned,
@@ -371,9 +376,7 @@ impl Reader<'_> {
              recall.text, recall.at_ms, stock.released_ms
              FROM recall CROSS JOIN stock ON stock.piece = recall.piece CROSS JOIN piece ON piece.id = recall.piece
              CROSS JOIN lot ON lot.id = piece.lot CROSS JOIN shipment ON shipment.id = lot.shipment
-             WHERE stock.released_ms <= recall.at_ms
-             AND NOT EXISTS (SELECT 1 FROM control_withdrawn WHERE control_withdrawn.control = recall.control)
-             {rest}"
+             WHERE {RECALL_IN_FORCE} {rest}"
         ))?;
         statement.query_and_then(params, recall_row)?.collect()
     }

@@ -1,6 +1,7 @@
 //! Stock: what may be sold, with its value at release.
 
 use super::connection::{Reader, Writer};
+use super::controls::RECALL_IN_FORCE;
 use super::error::StoreError;
 use super::row::{Id, count, id, money, time, word};
 use crate::intake::{AssessmentId, DecisionId, LotNumber, PieceId, PieceNumber, ShipmentNumber};
@@ -55,15 +56,18 @@ pub struct NewStock<'a> {
     pub assessment: AssessmentId,
 }
 
-const STOCK: &str = "SELECT stock.piece, shipment.number, shipment.source, lot.line, lot.product, piece.place, piece.serial,
+const COLUMNS: &str = "SELECT stock.piece, shipment.number, shipment.source, lot.line, lot.product, piece.place, piece.serial,
     piece.fine_ng AS piece_fine_ng, stock_value.fine_ng, stock_value.price, stock_value.currency, stock_value.value,
     stock.released_ms, stock.released_by,
     (SELECT reading.base FROM reading WHERE reading.piece = stock.piece AND reading.measurand = 'mass'
-        AND NOT EXISTS (SELECT 1 FROM reading AS later WHERE later.replaces = reading.id)) AS gross_ng,
-    (SELECT recall.text FROM recall WHERE recall.piece = stock.piece AND stock.released_ms <= recall.at_ms
-        AND NOT EXISTS (SELECT 1 FROM control_withdrawn WHERE control_withdrawn.control = recall.control)
-        ORDER BY recall.at_ms DESC LIMIT 1) AS recalled
-    FROM stock {INDEX} CROSS JOIN piece ON piece.id = stock.piece CROSS JOIN lot ON lot.id = piece.lot
+        AND NOT EXISTS (SELECT 1 FROM reading AS later WHERE later.replaces = reading.id)) AS gross_ng";
+
+/// Everything in stock in the order of the releases: the index is walked, so that the first rows are there at once.
+const BY_RELEASE: &str = "stock INDEXED BY stock_day";
+
+const LAST_FIRST: &str = "ORDER BY stock.released_ms DESC, shipment.number, lot.line, piece.place";
+
+const BEHIND: &str = "CROSS JOIN piece ON piece.id = stock.piece CROSS JOIN lot ON lot.id = piece.lot
     CROSS JOIN shipment ON shipment.id = lot.shipment
     LEFT JOIN stock_value ON stock_value.decision = (
         SELECT id FROM decision WHERE decision.piece = stock.piece AND decision.kind = 'released'
@@ -132,7 +136,7 @@ impl Reader<'_> {
     /// # Errors
     /// What the database says.
     pub fn stock(&self) -> Result<Vec<StockRow>, StoreError> {
-        self.select_stock("ORDER BY stock.released_ms DESC, shipment.number, lot.line, piece.place", [])
+        self.select_stock(BY_RELEASE, LAST_FIRST, [])
     }
 
     /// Returns so many pieces in stock, released last first; the index of releases is walked, nothing else is read.
@@ -140,8 +144,7 @@ impl Reader<'_> {
     /// # Errors
     /// What the database says.
     pub fn newest_stock(&self, most: u32) -> Result<Vec<StockRow>, StoreError> {
-        let order = "ORDER BY stock.released_ms DESC, shipment.number, lot.line, piece.place LIMIT ?1";
-        self.select_stock(order, [most])
+        self.select_stock(BY_RELEASE, &format!("{LAST_FIRST} LIMIT ?1"), [most])
     }
 
     /// Returns a piece in stock.
@@ -149,13 +152,16 @@ impl Reader<'_> {
     /// # Errors
     /// What the database says.
     pub fn stock_of(&self, piece: PieceId) -> Result<Option<StockRow>, StoreError> {
-        Ok(self.select_stock("WHERE stock.piece = ?1", [piece.column()])?.pop())
+        Ok(self.select_stock("stock", "WHERE stock.piece = ?1", [piece.column()])?.pop())
     }
 
-    fn select_stock(&self, rest: &str, params: impl Params) -> Result<Vec<StockRow>, StoreError> {
-        let newest = rest.starts_with("ORDER BY");
-        let stock = STOCK.replace("{INDEX}", if newest { "INDEXED BY stock_day" } else { "" });
-        let mut statement = self.connection.prepare_cached(&format!("{stock} {rest}"))?;
+    fn select_stock(&self, from: &str, rest: &str, params: impl Params) -> Result<Vec<StockRow>, StoreError> {
+        let text = format!(
+            "{COLUMNS}, (SELECT recall.text FROM recall WHERE recall.piece = stock.piece AND {RECALL_IN_FORCE}
+                 ORDER BY recall.at_ms DESC LIMIT 1) AS recalled
+             FROM {from} {BEHIND} {rest}"
+        );
+        let mut statement = self.connection.prepare_cached(&text)?;
         statement.query_and_then(params, stock_row)?.collect()
     }
 }
