@@ -181,7 +181,7 @@ impl Setup {
                 entered.serial = read_serial(text)?;
                 continue;
             };
-            if text.trim().is_empty() && may_stay_empty(measurand, spot) {
+            if text.trim().is_empty() && field.may_stay_empty() {
                 continue;
             }
             match read_reading(*field, measurand, text)? {
@@ -335,11 +335,6 @@ fn asks_two_spots(product: &Product) -> bool {
     let nominal = product.mass.as_ref().map(|mass| mass.nominal.value);
     let least = nominal.or(product.mass_range.as_ref().map(|range| range.low));
     product.kind == Kind::Bar && least.is_some_and(|mass| mass >= Mass::from_grams(TWO_SPOTS_FROM_GRAMS))
-}
-
-/// Tells whether a field may stay empty; the others want a value or `-`.
-fn may_stay_empty(measurand: Measurand, spot: u8) -> bool {
-    measurand == Measurand::Temperature || spot > 1
 }
 
 /// Reads a serial field: nothing and `-` both mean that there is none.

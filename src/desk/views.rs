@@ -166,6 +166,14 @@ impl Field {
             Field::Reading(measurand, _) => measurand.name().to_owned(),
         }
     }
+
+    /// Tells whether the field may stay empty; the others want a value, or `-` for one that was not measured.
+    pub fn may_stay_empty(self) -> bool {
+        match self {
+            Field::Serial => true,
+            Field::Reading(measurand, spot) => measurand == Measurand::Temperature || spot > 1,
+        }
+    }
 }
 
 /// One field of a half-filled piece.

@@ -39,15 +39,6 @@ impl Work {
     }
 }
 
-/// Tells whether a field may be left empty.
-fn may_be_empty(field: Field) -> bool {
-    match field {
-        Field::Serial | Field::Reading(Measurand::Temperature, _) => true,
-        Field::Reading(Measurand::Conductivity, spot) => spot > 1,
-        Field::Reading(..) => false,
-    }
-}
-
 /// Returns how a field is called here: a lone conductivity needs no number.
 fn label(draft: &Draft, field: Field) -> String {
     let second = Field::Reading(Measurand::Conductivity, 2);
@@ -99,7 +90,7 @@ impl<W: Write> Bench<W> {
         let name = label(&work.draft, field);
         let how = match field {
             Field::Serial => ", or nothing for none; words with / here",
-            field if may_be_empty(field) => ", or nothing",
+            field if field.may_stay_empty() => ", or nothing",
             _ => "",
         };
         let text = format!("piece {next} of {}, {name}{how}?", work.lot.expected);
@@ -140,7 +131,7 @@ impl<W: Write> Bench<W> {
             return Err(AppError::usage(message, vec!["score saves the piece".to_owned()]));
         };
         let name = label(&work.draft, field);
-        if line.is_empty() && !may_be_empty(field) {
+        if line.is_empty() && !field.may_stay_empty() {
             let hint = "type it, or - when it was not measured".to_owned();
             return Err(AppError::usage(format!("{name} is empty"), vec![hint]));
         }
@@ -366,7 +357,7 @@ impl<W: Write> Bench<W> {
                 .with_hint("type it again"));
         }
         for field in work.draft.fields.iter_mut().filter(|field| !field.accepted) {
-            if !may_be_empty(field.field) {
+            if !field.field.may_stay_empty() {
                 "-".clone_into(&mut field.text);
             }
             field.accepted = true;

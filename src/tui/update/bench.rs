@@ -7,7 +7,6 @@ use super::super::message::{Logged, Opened, Trouble};
 use super::super::state::{Burst, Entry, Notice, OnDisk, ReceiveAt, Screen, Shown, State, Work};
 use super::{LONGEST, devices, forms, request};
 use crate::desk::views::{Draft, Echo, Field};
-use crate::evidence::Measurand;
 use crate::intake::LotId;
 use crate::scoring::Standing;
 use tui_input::{Input, InputRequest};
@@ -189,7 +188,7 @@ fn accept(state: &mut State) -> Vec<Effect> {
     let Some((lot, index, field, text)) = in_focus(state) else { return Vec::new() };
     let Some(work) = state.bench.work.as_mut() else { return Vec::new() };
     if text.is_empty() {
-        if may_be_empty(field) {
+        if field.may_stay_empty() {
             work.draft.fields[index].accepted = true;
             return go_on(state);
         }
@@ -212,15 +211,6 @@ fn in_focus(state: &State) -> Option<(LotId, usize, Field, String)> {
     let work = state.bench.work.as_ref()?;
     let field = work.draft.fields.get(work.draft.focus)?;
     Some((work.lot.id, work.draft.focus, field.field, field.text.trim().to_owned()))
-}
-
-/// Tells whether a field may be left empty.
-fn may_be_empty(field: Field) -> bool {
-    match field {
-        Field::Serial | Field::Reading(Measurand::Temperature, _) => true,
-        Field::Reading(Measurand::Conductivity, spot) => spot > 1,
-        Field::Reading(..) => false,
-    }
 }
 
 /// Shows why the focused field was not taken, and rings, since the eyes are on the metal.
@@ -333,7 +323,7 @@ fn go_on(state: &mut State) -> Vec<Effect> {
     let next = after.or_else(|| {
         (0..work.draft.fields.len()).find(|index| {
             let field = &work.draft.fields[*index];
-            !field.accepted && (!may_be_empty(field.field) || !field.text.trim().is_empty())
+            !field.accepted && (!field.field.may_stay_empty() || !field.text.trim().is_empty())
         })
     });
     match next {
@@ -361,7 +351,7 @@ fn finish(state: &mut State) -> Vec<Effect> {
         return accept_focused(state);
     }
     for field in work.draft.fields.iter_mut().filter(|field| !field.accepted) {
-        field.text = if may_be_empty(field.field) { String::new() } else { "-".to_owned() };
+        field.text = if field.field.may_stay_empty() { String::new() } else { "-".to_owned() };
         field.accepted = true;
     }
     work.finishing = false;
