@@ -20,7 +20,8 @@ pub(super) struct Listed {
     pub(super) density_gap: f64,
 }
 
-/// The materials that a piece of one product could be made of instead, in the order of the catalogue.
+/// The materials that a piece of one product could be made of instead: metals that are really used first, and in each class those
+/// nearest in density, because weight and size see them least.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Lineup {
     pub(super) listed: Vec<Listed>,
@@ -44,7 +45,9 @@ impl Lineup {
                 density_gap: (material.density.value.as_g_per_cm3() - own).abs(),
             }
         });
-        Lineup { listed: listed.collect() }
+        let mut listed: Vec<Listed> = listed.collect();
+        listed.sort_by(|a, b| a.class.cmp(&b.class).then(a.density_gap.total_cmp(&b.density_gap)));
+        Lineup { listed }
     }
 }
 

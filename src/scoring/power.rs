@@ -68,7 +68,16 @@ fn builds<'a>(trial: &Trial<'a>, suspect: &Suspect<'a>) -> Vec<Build<'a>> {
 
 /// Judges a suspect at each skin that matters.
 fn at_each_skin(builds: &[Build<'_>], plan: &Plan) -> Sight {
-    let mut told = builds.iter().map(|build| plan.tells_apart(build));
+    // The builds of a suspect are in the order of their skins.
+    let ends = [builds.first(), builds.last()];
+    if plan.predicts.fades_with_skin() {
+        return sight(ends.into_iter().flatten().map(|build| plan.tells_apart(build)));
+    }
+    sight(builds.iter().map(|build| plan.tells_apart(build)))
+}
+
+/// Sums up whether a suspect is told apart under each skin.
+fn sight(mut told: impl Iterator<Item = bool>) -> Sight {
     match told.next() {
         None => Sight::None,
         Some(first) if told.all(|next| next == first) => {

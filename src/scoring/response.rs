@@ -5,8 +5,9 @@ use super::scans::MODEL_SHARE;
 use super::second::{EXCLUDES_AT, Range};
 use std::ops::Range as Steps;
 
-/// Skins of one block.
+/// Skins of one block, and of one of the wide blocks that are asked first.
 const BLOCK: usize = 16;
+const WIDE: usize = 8 * BLOCK;
 
 /// Lowest and highest apparent conductivity of one core under each skin of the scan, in MS/m, over the published ranges of
 /// skin and core.
@@ -15,6 +16,7 @@ pub(super) struct Response {
     pub(super) low: Vec<f64>,
     pub(super) high: Vec<f64>,
     blocks: Vec<Block>,
+    wide: Vec<Block>,
 }
 
 /// Extremes of the readings of one block.
@@ -22,6 +24,29 @@ pub(super) struct Response {
 struct Block {
     low: Range,
     high: Range,
+}
+
+impl Block {
+    /// Returns the extremes of each block of so many skins.
+    fn all(size: usize, low: &[f64], high: &[f64]) -> Vec<Block> {
+        let extremes = |values: &[f64]| Range {
+            low: values.iter().copied().fold(f64::INFINITY, f64::min),
+            high: values.iter().copied().fold(f64::NEG_INFINITY, f64::max),
+        };
+        let blocks = low.chunks(size).zip(high.chunks(size));
+        blocks.map(|(low, high)| Block { low: extremes(low), high: extremes(high) }).collect()
+    }
+
+    /// Tells whether a reading leaves all of the block or nothing of it; `None` where it leaves a part.
+    fn left(&self, excluded: Excluded) -> Option<bool> {
+        if self.low.low >= excluded.above || self.high.high <= excluded.below {
+            Some(false)
+        } else if self.low.high < excluded.above && self.high.low > excluded.below {
+            Some(true)
+        } else {
+            None
+        }
+    }
 }
 
 /// What a reading excludes of all that a core can show: every range that ends at or below `below`, and every one that begins at or
@@ -54,13 +79,8 @@ impl Excluded {
 impl Response {
     /// Puts the readings under each skin into blocks; both lists have one entry a skin and at least one.
     pub(super) fn new(low: Vec<f64>, high: Vec<f64>) -> Self {
-        let extremes = |values: &[f64]| Range {
-            low: values.iter().copied().fold(f64::INFINITY, f64::min),
-            high: values.iter().copied().fold(f64::NEG_INFINITY, f64::max),
-        };
-        let blocks = low.chunks(BLOCK).zip(high.chunks(BLOCK));
-        let blocks = blocks.map(|(low, high)| Block { low: extremes(low), high: extremes(high) }).collect();
-        Response { low, high, blocks }
+        let (blocks, wide) = (Block::all(BLOCK, &low, &high), Block::all(WIDE, &low, &high));
+        Response { low, high, blocks, wide }
     }
 
     /// Returns what it reads under the skin of a step; below the end of the scan it reads as at the end.
@@ -83,15 +103,16 @@ impl Response {
         let known = steps.end.min(self.low.len());
         let mut step = steps.start;
         while step < known {
-            let end = (step / BLOCK * BLOCK + BLOCK).min(known);
-            let block = &self.blocks[step / BLOCK];
-            if block.low.low >= excluded.above || block.high.high <= excluded.below {
-                put(step, false);
-            } else if block.low.high < excluded.above && block.high.low > excluded.below {
-                put(step, true);
-            } else {
-                for step in step..end {
-                    put(step, !excluded.excludes(self.low[step], self.high[step]));
+            let (end, left) = match self.wide[step / WIDE].left(excluded) {
+                Some(left) => ((step / WIDE * WIDE + WIDE).min(known), Some(left)),
+                None => ((step / BLOCK * BLOCK + BLOCK).min(known), self.blocks[step / BLOCK].left(excluded)),
+            };
+            match left {
+                Some(left) => put(step, left),
+                None => {
+                    for step in step..end {
+                        put(step, !excluded.excludes(self.low[step], self.high[step]));
+                    }
                 }
             }
             step = end;
@@ -137,7 +158,7 @@ mod tests {
 
     fn response(noise: &mut SplitMix64) -> Response {
         let mut at = 20.0 + 40.0 * noise.uniform();
-        let steps = 1 + (noise.uniform() * 90.0) as usize;
+        let steps = 1 + (noise.uniform() * 400.0) as usize;
         let (mut low, mut high) = (Vec::new(), Vec::new());
         for _ in 0..steps {
             at += 4.0 * (noise.uniform() - 0.5);

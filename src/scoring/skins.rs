@@ -4,40 +4,90 @@ use super::geometry::Geometry;
 use super::scans::THINNEST_MM;
 use super::second::CoreShape;
 use super::suspects::NO_CORE;
+use std::ops::Range as Steps;
 
 /// Steps from the end of a table to half the thickness of a piece.
-const STEPS_BELOW: u32 = 40;
+const STEPS_BELOW: usize = 40;
+/// Steps over half the thickness of a piece without a table.
+const STEPS_ALONE: usize = 200;
 
-/// The skins that are tried on a piece, each with the size of the core under it.
-pub(super) struct Scan {
-    /// Rising skins, so falling shares.
-    pub(super) steps: Vec<CoreShape>,
+/// The skins that are tried on a piece, rising; the core under each is sized when it is asked for.
+pub(super) struct Scan<'s> {
+    geometry: &'s Geometry,
+    thickness: f64,
+    /// Skins of the table up to half the thickness, in skin depths, with the skin depth in mm.
+    table: Option<(&'s [f64], f64)>,
+    /// Thickest skin of the table on this piece, in mm.
+    last: f64,
+    /// Even steps from there to half the thickness.
+    even: usize,
 }
 
-impl Scan {
+impl<'s> Scan<'s> {
     /// Takes the depths of a table, in skin depths of `depth` mm, up to half the thickness. Below the table's end, where a core
     /// answers as at the end, even steps go on to half the thickness, so that no core is forgotten because it lies deep. Without a
     /// table, 200 even steps.
-    pub(super) fn of(geometry: &Geometry, thickness: f64, table: Option<(&[f64], f64)>) -> Self {
+    pub(super) fn of(geometry: &'s Geometry, thickness: f64, table: Option<(&'s [f64], f64)>) -> Self {
         let half = thickness / 2.0;
-        let mut skins: Vec<f64> = match table {
-            Some((depths, depth)) => {
-                depths.iter().map(|d| (d * depth).max(THINNEST_MM)).take_while(|skin| *skin <= half).collect()
-            }
-            None => (0..=200).map(|i| (f64::from(i) * half / 200.0).max(THINNEST_MM)).collect(),
+        let Some((depths, depth)) = table else {
+            return Scan { geometry, thickness, table: None, last: 0.0, even: STEPS_ALONE };
         };
-        let last = skins.last().copied().unwrap_or(THINNEST_MM).min(half);
-        let at_end = table.is_some_and(|(depths, _)| skins.len() == depths.len());
-        let steps = if at_end { STEPS_BELOW } else { 1 };
-        if last < half {
-            skins.extend((1..=steps).map(|i| last + (half - last) * f64::from(i) / f64::from(steps)));
+        let fitting = depths.partition_point(|d| (d * depth).max(THINNEST_MM) <= half);
+        let last = depths[..fitting].last().map_or(THINNEST_MM.min(half), |d| (d * depth).max(THINNEST_MM));
+        let steps = if fitting == depths.len() { STEPS_BELOW } else { 1 };
+        let even = if last < half { steps } else { 0 };
+        Scan { geometry, thickness, table: Some((&depths[..fitting], depth)), last, even }
+    }
+
+    /// Returns the number of skins.
+    pub(super) fn len(&self) -> usize {
+        match self.table {
+            Some((depths, _)) => depths.len() + self.even,
+            None => self.even + 1,
         }
-        Scan { steps: skins.into_iter().map(|skin| geometry.core_shape(thickness, skin)).collect() }
+    }
+
+    /// Returns the skin of a step in mm.
+    pub(super) fn skin(&self, step: usize) -> f64 {
+        let half = self.thickness / 2.0;
+        match self.table {
+            Some((depths, depth)) if step < depths.len() => (depths[step] * depth).max(THINNEST_MM),
+            Some((depths, _)) => {
+                self.last + (half - self.last) * (step - depths.len() + 1) as f64 / self.even as f64
+            }
+            None => (step as f64 * half / self.even as f64).max(THINNEST_MM),
+        }
+    }
+
+    /// Returns the size of the core under the skin of a step.
+    pub(super) fn shape(&self, step: usize) -> CoreShape {
+        self.geometry.core_shape(self.thickness, self.skin(step))
+    }
+
+    /// Returns the share of the volume that the core under the skin of a step has.
+    pub(super) fn share(&self, step: usize) -> f64 {
+        self.geometry.core_share(self.thickness, self.skin(step))
+    }
+
+    /// Returns all of them.
+    pub(super) fn shapes(&self) -> impl Iterator<Item = CoreShape> + '_ {
+        (0..self.len()).map(|step| self.shape(step))
+    }
+
+    /// Returns the first of a run of steps whose core's share breaks a rule that holds for those before it; its end where none
+    /// does.
+    pub(super) fn holds_to(&self, run: Steps<usize>, rule: impl Fn(f64) -> bool) -> usize {
+        let (mut from, mut to) = (run.start, run.end);
+        while from < to {
+            let middle = from.midpoint(to);
+            if rule(self.share(middle)) { from = middle + 1 } else { to = middle }
+        }
+        from
     }
 
     /// Returns the number of steps at which there is a core to speak of.
     pub(super) fn with_core(&self) -> usize {
-        self.steps.partition_point(|shape| shape.share > NO_CORE)
+        self.holds_to(0..self.len(), |share| share > NO_CORE)
     }
 }
 

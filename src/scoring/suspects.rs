@@ -61,17 +61,18 @@ impl DensityBounds {
         self.at_least <= densest && self.at_most >= self.fill_impossible * lightest
     }
 
-    /// Returns the steps of a scan that mass and outline allow: what they ask of a share is linear in it, so one run.
-    fn steps(&self, scan: &Scan, end: usize) -> Steps<usize> {
-        let steps = &scan.steps[..end];
-        let rule = |rule: &dyn Fn(f64) -> bool| match (steps.first(), steps.last()) {
-            (Some(first), Some(last)) => match (rule(first.share), rule(last.share)) {
-                (true, true) => 0..end,
-                (false, false) => 0..0,
-                (true, false) => 0..steps.partition_point(|shape| rule(shape.share)),
-                (false, true) => steps.partition_point(|shape| !rule(shape.share))..end,
-            },
-            _ => 0..0,
+    /// Returns those of the first `end` steps of a scan that mass and outline allow: what they ask of a share is linear in it, so
+    /// one run.
+    fn steps(&self, scan: &Scan<'_>, end: usize) -> Steps<usize> {
+        if end == 0 {
+            return 0..0;
+        }
+        let (first, last) = (scan.share(0), scan.share(end - 1));
+        let rule = |rule: &dyn Fn(f64) -> bool| match (rule(first), rule(last)) {
+            (true, true) => 0..end,
+            (false, false) => 0..0,
+            (true, false) => 0..scan.holds_to(0..end, rule),
+            (false, true) => scan.holds_to(0..end, |share| !rule(share))..end,
         };
         let dense = rule(&|share| self.at_least <= density_of_clad(self.high.0, self.high.1, share));
         let full = rule(&|share| {
@@ -82,8 +83,8 @@ impl DensityBounds {
 }
 
 impl<'a> Trial<'a> {
-    /// Returns every candidate of the catalogue, survivors with most displaced value first; `looks` are the second tests
-    /// that count.
+    /// Returns every candidate of the catalogue: doubts of the piece, of the lot, remarks, excluded, in each in the order of the
+    /// [`Lineup`]; `looks` are the second tests that count.
     pub(super) fn suspects(&self, looks: &[(Method, &Look)]) -> Vec<Suspect<'a>> {
         let tried = Tried {
             lineup: self.scans.lineup(self.catalogue, self.product, self.alloy),
@@ -94,24 +95,31 @@ impl<'a> Trial<'a> {
             worth: self.piece_mass().zip(self.price.map(Money::as_f64)),
         };
         let scan = self.scan(tried.table.as_deref());
+        let with_core = scan.as_ref().map_or(0, Scan::with_core);
         let materials = self.catalogue.all_materials();
         let most = 2 * tried.lineup.listed.len();
-        let mut ranks: Vec<((u8, u8, f64), usize)> = Vec::with_capacity(most);
-        let mut suspects: Vec<Option<Suspect<'a>>> = Vec::with_capacity(most);
-        let mut put = |listed: &Listed, suspect: Suspect<'a>| {
-            ranks.push((rank(listed, &suspect.candidate), suspects.len()));
-            suspects.push(Some(suspect));
-        };
+        // The list is in order but for whom a survivor concerns; what is excluded is most of it.
+        let [mut piece, mut lot, mut remarks] = [const { Vec::new() }; 3];
+        let mut excluded: Vec<Suspect<'a>> = Vec::with_capacity(most);
+        let mut put =
+            |suspect: Suspect<'a>| match (suspect.candidate.survives, suspect.candidate.material_doubt) {
+                (true, Some(Scope::Piece)) => piece.push(suspect),
+                (true, Some(Scope::Lot)) => lot.push(suspect),
+                (true, None) => remarks.push(suspect),
+                (false, _) => excluded.push(suspect),
+            };
         for listed in &tried.lineup.listed {
             let material = &materials[listed.index];
-            put(listed, self.solid(*listed, material, &tried));
+            put(self.solid(*listed, material, &tried));
             if let Some(scan) = &scan {
-                put(listed, self.core(*listed, material, &tried, scan));
+                put(self.core(*listed, material, &tried, scan, with_core));
             }
         }
-        // The places are sorted and each suspect is moved once: it is large.
-        ranks.sort_by(|(a, _), (b, _)| (a.0, a.1).cmp(&(b.0, b.1)).then(a.2.total_cmp(&b.2)));
-        ranks.into_iter().filter_map(|(_, place)| suspects[place].take()).collect()
+        let mut suspects = Vec::with_capacity(most);
+        for part in [piece, lot, remarks, excluded] {
+            suspects.extend(part);
+        }
+        suspects
     }
 
     /// Compares a solid of one material.
@@ -162,21 +170,28 @@ impl<'a> Trial<'a> {
     }
 
     /// Compares one core under every skin of the scan.
-    fn core(&self, listed: Listed, material: &'a Material, tried: &Tried<'_>, scan: &Scan) -> Suspect<'a> {
+    fn core(
+        &self,
+        listed: Listed,
+        material: &'a Material,
+        tried: &Tried<'_>,
+        scan: &Scan<'_>,
+        with_core: usize,
+    ) -> Suspect<'a> {
         let index = listed.index;
         let magnet = self.excluded_by_magnet(material);
         let response = tried.table.as_ref().map(|table| &table.cores[index]);
         let displacement = self.displacement_in(tried, material);
         let mut left = Left::default();
         if magnet.is_none() {
-            let allowed = self.density_bounds(material).steps(scan, scan.with_core());
+            let allowed = self.density_bounds(material).steps(scan, with_core);
             let concerns = |share: f64| {
                 let worth = displacement.as_ref().map(|displacement| displacement.at(share));
                 tried.limits.concerns_core(worth, share).is_some()
             };
             // What a core displaces falls with its share, and so with every further step.
             let matters_to = match listed.gain {
-                true => scan.steps[..allowed.end].partition_point(|shape| concerns(shape.share)),
+                true => scan.holds_to(0..allowed.end, concerns),
                 false => 0,
             };
             let mut run = |run: Steps<usize>| match tried.looks {
@@ -226,9 +241,9 @@ impl<'a> Trial<'a> {
     }
 
     /// Returns how near the reading comes to what a core can read under any skin of the scan, in standard uncertainties.
-    fn nearest(&self, response: Option<&Response>, scan: &Scan) -> f64 {
+    fn nearest(&self, response: Option<&Response>, scan: &Scan<'_>) -> f64 {
         let Some((measured, response)) = self.conductivity.zip(response) else { return 0.0 };
-        let Some((below, above)) = response.around(measured.value, scan.steps.len()) else { return 0.0 };
+        let Some((below, above)) = response.around(measured.value, scan.len()) else { return 0.0 };
         let to = |at: f64| match at.is_finite() {
             true => distance(measured, Range { low: at, high: at }, MODEL_SHARE),
             false => f64::INFINITY,
@@ -302,18 +317,6 @@ impl<'a> Trial<'a> {
 /// Share of the volume below which there is no core to speak of.
 pub(super) const NO_CORE: f64 = 0.001;
 
-/// Orders suspects: doubts of the piece, of the lot, remarks, excluded; in each, metals that are really used, nearest in density
-/// first, because weight and size see those least.
-fn rank(listed: &Listed, candidate: &Candidate) -> (u8, u8, f64) {
-    let standing = match (candidate.survives, candidate.material_doubt) {
-        (true, Some(Scope::Piece)) => 0,
-        (true, Some(Scope::Lot)) => 1,
-        (true, None) => 2,
-        (false, _) => 3,
-    };
-    (standing, listed.class, listed.density_gap)
-}
-
 /// What is left of one core.
 #[derive(Default)]
 struct Left {
@@ -327,9 +330,9 @@ struct Left {
 
 impl Left {
     /// Adds a run of steps that everything leaves; it matters under those before `matters_to`.
-    fn run(&mut self, scan: &Scan, run: Steps<usize>, matters_to: usize) {
-        let skin = |step: usize| scan.steps[step].skin;
-        self.hidden_share = self.hidden_share.max(scan.steps[run.start].share);
+    fn run(&mut self, scan: &Scan<'_>, run: Steps<usize>, matters_to: usize) {
+        let skin = |step: usize| scan.skin(step);
+        self.hidden_share = self.hidden_share.max(scan.share(run.start));
         self.skins.push((skin(run.start), skin(run.end - 1)));
         if run.start < matters_to {
             self.material_skins.push((skin(run.start), skin(run.end.min(matters_to) - 1)));
@@ -339,7 +342,7 @@ impl Left {
     /// Asks second tests about each step of a run that the readings leave.
     fn looked_at<'a>(
         &mut self,
-        scan: &Scan,
+        scan: &Scan<'_>,
         run: Steps<usize>,
         matters_to: usize,
         looks: &[(Method, &Look)],
@@ -347,7 +350,7 @@ impl Left {
     ) {
         let mut start = None;
         for step in run.clone() {
-            let build = build(Some(scan.steps[step]));
+            let build = build(Some(scan.shape(step)));
             match looks.iter().find(|(_, look)| look.excludes(&build)) {
                 Some((method, look)) => {
                     self.seen_by = Some((*method, look.distance(&build)));

@@ -43,7 +43,7 @@ pub(super) struct Trial<'a> {
 
 impl<'a> Trial<'a> {
     /// Returns the skins that are tried on this piece.
-    pub(super) fn scan(&self, table: Option<&Table>) -> Option<Scan> {
+    pub(super) fn scan<'s>(&'s self, table: Option<&'s Table>) -> Option<Scan<'s>> {
         let thickness = self.geometry.whole_thickness()?;
         let depth = self.evidence.probe.as_ref().and_then(|probe| self.skin_depth(probe));
         let depths = table.zip(depth);
@@ -71,7 +71,7 @@ impl<'a> Trial<'a> {
     /// Returns every skin that is tried on this piece, rising.
     pub(super) fn skins(&self) -> Vec<CoreShape> {
         let table = self.table();
-        self.scan(table.as_deref()).map_or(Vec::new(), |scan| scan.steps)
+        self.scan(table.as_deref()).map_or(Vec::new(), |scan| scan.shapes().collect())
     }
 
     /// Returns what every core reads under every skin, where the readings can be used and a model serves their probe.

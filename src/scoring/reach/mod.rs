@@ -302,11 +302,11 @@ fn cores(trial: &Trial<'_>, u: f64, accepted: (f64, f64), depth: Option<Length>)
         let mut hides = Vec::new();
         let mut intervals = super::skins::Intervals::new(&mut hides);
         let (mut matters_to, mut left) = (None, None);
-        for (step, shape) in scan.steps.iter().enumerate() {
+        for (step, shape) in scan.shapes().enumerate() {
             let hidden = shape.share > NO_CORE && hides_at(step);
             intervals.step(shape.skin, hidden);
             if hidden && left.is_none() && density.allow(shape.share) {
-                left = Some(*shape);
+                left = Some(shape);
             }
             if concerns(shape.share).is_some() {
                 matters_to = Some(shape.skin);
@@ -314,8 +314,8 @@ fn cores(trial: &Trial<'_>, u: f64, accepted: (f64, f64), depth: Option<Length>)
         }
         intervals.close();
         let Some((first, _)) = hides.first().copied() else { continue };
-        let thinnest = scan.steps.iter().find(|shape| shape.skin >= first);
-        let share = left.as_ref().or(thinnest).map_or(0.0, |shape| shape.share);
+        let thinnest = || scan.shapes().find(|shape| shape.skin >= first);
+        let share = left.or_else(thinnest).map_or(0.0, |shape| shape.share);
         let wanted = depth.map(Length::as_millimetres).or(matters_to);
         found.push(CoreReach {
             material: material.id.clone(),

@@ -44,6 +44,11 @@ impl Predicts for Density {
     fn centre(&self, build: &Build<'_>) -> Option<f64> {
         Some(centre(&self.own, build))
     }
+
+    // A mixture by volume: each end of the range runs straight from that of the core to that of the skin.
+    fn fades_with_skin(&self) -> bool {
+        true
+    }
 }
 
 /// Returns least and greatest density of a build under a skin of published density.
@@ -177,4 +182,41 @@ fn temperature(trial: &Trial<'_>, water: &Observation<Temperature>) -> Result<Un
     let stated = water.stated.map(|stated| stated.base() as f64 * 1e-6);
     let own = trial.instruments.thermometer.standard_uncertainty.as_kelvin();
     Uncertain::new(water.value.as_celsius(), stated.unwrap_or(own).hypot(digit), WATER)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::physics::density::core_share_of_disc;
+    use crate::reference::Catalogue;
+    use crate::scoring::second::CoreShape;
+
+    #[test]
+    fn under_thicker_skins_no_core_is_told_that_was_not_told_under_thinner_ones() {
+        // A disc of 30 mm by 3 mm, every material under gold and silver, from the best to the worst weighing.
+        let catalogue = Catalogue::embedded();
+        for (alloy, u) in [("Au9999", 0.005), ("Au9999", 0.3), ("Ag", 0.005), ("Ag", 0.3)] {
+            let alloy = catalogue.material(alloy).unwrap();
+            let own = alloy.density.clone();
+            let declared = Range { low: own.low.as_g_per_cm3(), high: own.high.as_g_per_cm3() };
+            let plan = Plan { predicts: Box::new(Density { own }), u, declared };
+            assert!(plan.predicts.fades_with_skin());
+            let mut fell = 0;
+            for (index, material) in catalogue.materials().enumerate() {
+                let told = |step: u32| {
+                    let skin = 0.015 * f64::from(step);
+                    let core = CoreShape {
+                        skin,
+                        share: core_share_of_disc(30.0, 3.0, skin),
+                        linear: 1.0 - skin / 1.5,
+                    };
+                    plan.tells_apart(&Build { material, index, core: Some(core) })
+                };
+                let told: Vec<bool> = (0..100).map(told).collect();
+                assert!(told.is_sorted_by(|before, after| before >= after), "{}", material.id);
+                fell += usize::from(told[0] && !told[99]);
+            }
+            assert!(fell > 10, "{fell}");
+        }
+    }
 }

@@ -23,6 +23,11 @@ impl Predicts for Attraction {
         build.material.magnetism.value == Magnetism::Ferromagnetic
     }
 
+    // Taken for the same through any skin.
+    fn fades_with_skin(&self) -> bool {
+        true
+    }
+
     fn sign_excludes(&self, build: &Build<'_>) -> bool {
         self.tried && self.sign(build)
     }

@@ -89,6 +89,12 @@ pub(crate) trait Predicts {
         false
     }
 
+    /// Tells whether a core only ever comes nearer to the declared alloy with a thicker skin, so that its thinnest and its thickest
+    /// skin tell of all between them.
+    fn fades_with_skin(&self) -> bool {
+        false
+    }
+
     /// Tells whether what was seen, or was looked for and not seen, excludes the build.
     fn sign_excludes(&self, _build: &Build<'_>) -> bool {
         false
@@ -132,13 +138,20 @@ impl Plan {
     /// Tells whether the test would tell a build from the declared alloy.
     pub(crate) fn tells_apart(&self, build: &Build<'_>) -> bool {
         self.predicts.sign(build)
-            || self.predicts.range(build).is_some_and(|range| {
-                let near = if range.low > self.declared.high { range.low } else { range.high };
-                let model = near * self.predicts.tolerance(build) / EXCLUDES_AT;
-                let gap = range.gap(self.declared);
-                // Squares instead of a root: it is asked for many skins of every core.
-                gap > 0.0 && gap * gap >= TELLS_APART_AT * TELLS_APART_AT * (self.u * self.u + model * model)
-            })
+            || self
+                .predicts
+                .range(build)
+                .is_some_and(|range| self.tells(range, self.predicts.tolerance(build)))
+    }
+
+    /// Tells whether a range lies far enough from what the declared alloy shows; `tolerance` is the share by which the prediction
+    /// may be off, at 3.29 u.
+    pub(crate) fn tells(&self, range: Range, tolerance: f64) -> bool {
+        let near = if range.low > self.declared.high { range.low } else { range.high };
+        let model = near * tolerance / EXCLUDES_AT;
+        let gap = range.gap(self.declared);
+        // Squares instead of a root: it is asked for many skins of every core.
+        gap > 0.0 && gap * gap >= TELLS_APART_AT * TELLS_APART_AT * (self.u * self.u + model * model)
     }
 }
 

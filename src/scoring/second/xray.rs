@@ -115,6 +115,11 @@ impl Predicts for Surface {
         self.shows(build, NOTICED_SHARE)
     }
 
+    // A line is weakened by every micrometre above it.
+    fn fades_with_skin(&self) -> bool {
+        true
+    }
+
     fn sign_excludes(&self, build: &Build<'_>) -> bool {
         let Some(element) = main_element(build.material).filter(|_| build.core.is_some()) else {
             return false;
