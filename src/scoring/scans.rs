@@ -19,7 +19,7 @@ use crate::physics::skin::skin_depth_mm;
 use crate::quantity::Frequency;
 use crate::reference::{Catalogue, Magnetism, Material, MaterialId, Product, ProductId};
 use std::collections::HashMap;
-use std::sync::{Arc, Mutex};
+use std::sync::{Arc, Mutex, OnceLock};
 
 /// Step of the scan in skin depths; the response is not monotonic, so it is scanned and never solved for.
 const STEP_IN_SKIN_DEPTHS: f64 = 0.01;
@@ -51,6 +51,8 @@ pub(super) struct Table {
     pub(super) cores: Vec<Response>,
     /// Skin in mm through which X-ray fluorescence sees each material, in the order of the catalogue.
     pub(super) xray_mm: Vec<f64>,
+    /// Skin in skin depths up to which a deeper reading tells each material from the alloy, once somebody asked.
+    pub(super) shown_to: OnceLock<Vec<f64>>,
 }
 
 #[derive(Debug, Clone, PartialEq, Eq, Hash)]
@@ -158,7 +160,12 @@ impl Table {
             })
             .collect();
         let xray_mm = catalogue.materials().map(|core| planned_xray_reach(alloy, core)).collect();
-        Table { depths, cores, xray_mm }
+        Table { depths, cores, xray_mm, shown_to: OnceLock::new() }
+    }
+
+    /// Returns the thickest skin of the table, in skin depths.
+    pub(super) fn last(&self) -> f64 {
+        self.depths.last().copied().unwrap_or_default()
     }
 
     /// Returns what a core reads under a skin given in skin depths, in MS/m: the wider of the two steps around it.

@@ -104,6 +104,18 @@ pub(crate) fn plan(trial: &Trial<'_>) -> Result<Plan, String> {
     })
 }
 
+/// Returns for each core of the catalogue the skin, in skin depths, up to which a planned reading tells it from the declared alloy:
+/// the same for every piece of the alloy, so it is looked for once.
+fn shown_to<'t>(table: &'t Table, plan: &Plan) -> &'t [f64] {
+    table.shown_to.get_or_init(|| {
+        let told = |core: usize, depths: f64| plan.tells(table.at(core, depths), MODEL_SHARE);
+        let grid =
+            || (0..).map(|step| LOOKED_AT * f64::from(step)).take_while(|depths| *depths < table.last());
+        let to = |core: usize| grid().take_while(|depths| told(core, *depths)).last().unwrap_or(0.0);
+        (0..table.cores.len()).map(to).collect()
+    })
+}
+
 /// Says what a deeper reading could do about a group.
 pub(crate) fn words(trial: &Trial<'_>, plan: &Plan, group: &[&Suspect<'_>]) -> Words {
     let Some(deepest) = Deepest::of(trial) else { return Words::default() };
@@ -120,16 +132,12 @@ pub(crate) fn words(trial: &Trial<'_>, plan: &Plan, group: &[&Suspect<'_>]) -> W
         };
     }
     // Of the first few cores, the one that shows under the thickest skin.
-    let shown_to = |suspect: &Suspect<'_>| {
-        (0..)
-            .map(|step| LOOKED_AT * f64::from(step) * deepest.depth)
-            .take_while(|skin| *skin < deepest.thickness / 2.0)
-            .take_while(|skin| {
-                trial.build(suspect, Some(*skin)).is_some_and(|build| plan.tells_apart(&build))
-            })
-            .last()
-            .unwrap_or(0.0)
-    };
+    let table = trial.scans.plane_wave(trial.catalogue, trial.alloy);
+    let to = shown_to(&table, plan);
+    let steps =
+        (0..).take_while(|step| LOOKED_AT * f64::from(*step) * deepest.depth < deepest.thickness / 2.0);
+    let room = LOOKED_AT * steps.last().map_or(0.0, f64::from);
+    let shown_to = |suspect: &Suspect<'_>| to[suspect.index].min(room) * deepest.depth;
     let (suspect, shown) = group
         .iter()
         .take(NAMED_CORES)
