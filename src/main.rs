@@ -5,12 +5,12 @@ use scruple::tui;
 use std::process::ExitCode;
 
 fn main() -> ExitCode {
-    match cli::run() {
+    match cli::run(tui::keys::check) {
         Next::Exit(code) => code,
         Next::Screens(screens) => {
-            let Screens { desk, devices, colors, mut kept } = *screens;
+            let Screens { desk, devices, colors, screen, mut kept } = *screens;
             let backup = !kept.is_thrown_away();
-            let options = tui::Options { colors, backup, ..tui::Options::default() };
+            let options = tui::Options { colors, screen, backup };
             let shown = tui::run_with(desk, devices, options, &mut || kept.invented_day());
             cli::end(shown, colors, kept)
         }

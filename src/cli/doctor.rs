@@ -1,6 +1,6 @@
 //! `scruple doctor`: gathers what there is to know of machine and book, and prints what it comes to.
 
-use super::{Color, Printed, json};
+use super::{CheckScreen, Color, Printed, json};
 use crate::desk::config::{book_place, config_folder};
 use crate::desk::doctor::{
     DiskFacts, Facts, TerminalFacts, look_at_backup, look_at_book, look_at_config, look_at_instruments,
@@ -33,10 +33,10 @@ pub(super) fn run(
     _args: &DoctorArgs,
     book: Option<&Path>,
     operator: &str,
-    color: Color,
+    (color, check): (Color, CheckScreen),
     json: bool,
 ) -> Result<Printed, AppError> {
-    let findings = judge(&facts(book, operator, color)?);
+    let findings = judge(&facts(book, operator, color, check)?);
     let troubled = findings.iter().any(|one| one.health == Health::Trouble);
     let code = if troubled { IN_TROUBLE } else { 0 };
     if json {
@@ -52,9 +52,9 @@ pub(super) fn run(
     Ok(Printed { data: lines(&findings).join("\n") + "\n", code })
 }
 
-fn facts(book: Option<&Path>, operator: &str, color: Color) -> Result<Facts, AppError> {
+fn facts(book: Option<&Path>, operator: &str, color: Color, check: CheckScreen) -> Result<Facts, AppError> {
     let path = book_place(book)?;
-    let config = look_at_config(config_folder().as_deref());
+    let config = look_at_config(config_folder().as_deref(), check);
     let book = look_at_book(&path);
     // A file with a mistake is told as such; the instruments are then those shipped.
     let settings =

@@ -53,6 +53,7 @@ mod type_book;
 
 use crate::desk::backups::DayBackup;
 use crate::desk::config::{book_path, config_folder};
+use crate::desk::screen::ScreenSettings;
 use crate::desk::{AppError, Desk, ErrorKind, Settings, devices};
 use crate::intake::device::DeviceProfile;
 use crate::present::colors::Colors;
@@ -267,6 +268,8 @@ pub struct Screens {
     pub devices: Vec<DeviceProfile>,
     /// Whether they use colour.
     pub colors: Colors,
+    /// How the desk wants them.
+    pub screen: ScreenSettings,
     /// What must live until they end.
     pub kept: Kept,
 }
@@ -281,19 +284,27 @@ pub struct Kept {
 /// What the arguments ask for.
 enum Asked {
     Printed(Printed),
-    Screens { desk: Box<Desk>, devices: Vec<DeviceProfile>, thrown_away: Option<input::ThrownAway> },
+    Screens {
+        desk: Box<Desk>,
+        devices: Vec<DeviceProfile>,
+        screen: Box<ScreenSettings>,
+        thrown_away: Option<input::ThrownAway>,
+    },
 }
 
+/// Says whether the screens can do what their file asks for; only they know which acts and keys there are.
+pub type CheckScreen = fn(&ScreenSettings) -> Result<(), AppError>;
+
 /// Reads the arguments, runs the subcommand and prints what it says; the screens are left to the caller.
-pub fn run() -> Next {
+pub fn run(check: CheckScreen) -> Next {
     let cli = Cli::parse();
     let logs = logging::start();
     let colors = Colors::from(cli.color);
-    match dispatch(cli) {
-        Ok(Asked::Screens { desk, devices, thrown_away }) => {
+    match dispatch(cli, check) {
+        Ok(Asked::Screens { desk, devices, screen, thrown_away }) => {
             let operator = desk.operator().to_owned();
             let kept = Kept { operator, thrown_away, _logs: logs };
-            Next::Screens(Box::new(Screens { desk: *desk, devices, colors, kept }))
+            Next::Screens(Box::new(Screens { desk: *desk, devices, colors, screen: *screen, kept }))
         }
         Ok(Asked::Printed(printed)) => Next::Exit(print(&printed, colors)),
         Err(error) => Next::Exit(failure::print(&error, colors)),
@@ -350,11 +361,12 @@ fn print(printed: &Printed, colors: Colors) -> ExitCode {
     }
 }
 
-fn dispatch(cli: Cli) -> Result<Asked, AppError> {
+fn dispatch(cli: Cli, check: CheckScreen) -> Result<Asked, AppError> {
     let operator = operator(cli.operator)?;
     let json = cli.json;
     let book = cli.book;
     let settings = || Settings::read(config_folder().as_deref(), &operator);
+    let screen = || screen_settings(check);
     let desk = || {
         let desk = Desk::open(&book_path(book.as_deref())?, settings()?)?;
         note_clock(&desk)?;
@@ -362,20 +374,22 @@ fn dispatch(cli: Cli) -> Result<Asked, AppError> {
     };
     let printed = match cli.command {
         None if cli.plain => {
-            plain::run(desk()?, json)?;
+            plain::run(desk()?, &screen()?, json)?;
             Printed::done(String::new())
         }
         Some(Command::Plain(_)) => {
-            plain::run(desk()?, json)?;
+            plain::run(desk()?, &screen()?, json)?;
             Printed::done(String::new())
         }
         None => {
             let devices = devices::profiles(config_folder().as_deref())?;
+            let screen = screen()?;
             // The screens say themselves when the clock was set back.
             let desk = Desk::open(&book_path(book.as_deref())?, settings()?)?;
-            return Ok(Asked::Screens { desk: Box::new(desk), devices, thrown_away: None });
+            let desk = Box::new(desk);
+            return Ok(Asked::Screens { desk, devices, screen: Box::new(screen), thrown_away: None });
         }
-        Some(Command::Demo(args)) => return demo(&args, book, &operator),
+        Some(Command::Demo(args)) => return demo(&args, book, &operator, check),
         Some(Command::Receive(args)) => receive::run(&args, &mut desk()?, json)?,
         Some(Command::Log(args)) => log::run(&args, &mut desk()?, json)?,
         Some(Command::Score { args, check }) => {
@@ -420,12 +434,22 @@ fn dispatch(cli: Cli) -> Result<Asked, AppError> {
         Some(Command::Restore(args)) => backup::bring_back(&args, &settings()?, json)?,
         Some(Command::Export(args)) => open_files::export(&args, &desk()?, json)?,
         Some(Command::Import(args)) => open_files::import(&args, json)?,
-        Some(Command::Doctor(args)) => doctor::run(&args, book.as_deref(), &operator, cli.color, json)?,
+        Some(Command::Doctor(args)) => {
+            doctor::run(&args, book.as_deref(), &operator, (cli.color, check), json)?
+        }
         Some(Command::Journal(args)) => journal::run(&args, &desk()?, json)?,
         Some(Command::Install(args)) => install::run(&args, json)?,
         Some(Command::Completions(args)) => completions::run(&args),
     };
     Ok(Asked::Printed(printed))
+}
+
+/// Reads how the screens of this desk look. A mistake is told before anything opens: a bare number under another unit would
+/// be another mass.
+fn screen_settings(check: CheckScreen) -> Result<ScreenSettings, AppError> {
+    let settings = ScreenSettings::read(config_folder().as_deref())?;
+    check(&settings)?;
+    Ok(settings)
 }
 
 /// Says on standard error that the clock stands before the last entry of the book.
@@ -453,7 +477,12 @@ fn operator(given: Option<String>) -> Result<String, AppError> {
 }
 
 /// Fills a new book with the invented day; without a file named, the book is thrown away after the screens.
-fn demo(args: &DemoArgs, book: Option<PathBuf>, operator: &str) -> Result<Asked, AppError> {
+fn demo(
+    args: &DemoArgs,
+    book: Option<PathBuf>,
+    operator: &str,
+    check: CheckScreen,
+) -> Result<Asked, AppError> {
     let (path, thrown_away) = match book {
         Some(path) if path.exists() => {
             let message = format!("`{}` exists already; the demo fills a new book only", path.display());
@@ -465,12 +494,14 @@ fn demo(args: &DemoArgs, book: Option<PathBuf>, operator: &str) -> Result<Asked,
             (folder.path().join("demo.book"), Some(folder))
         }
     };
+    let screen = if args.no_screen { ScreenSettings::default() } else { screen_settings(check)? };
     let desk = invented(&path, operator)?;
     if args.no_screen {
         let filled = format!("filled {}\n", clean(&path.display().to_string()));
         return Ok(Asked::Printed(Printed::done(filled)));
     }
-    Ok(Asked::Screens { desk: Box::new(desk), devices: Vec::new(), thrown_away })
+    let (desk, screen) = (Box::new(desk), Box::new(screen));
+    Ok(Asked::Screens { desk, devices: Vec::new(), screen, thrown_away })
 }
 
 /// Fills a new book with the invented day.

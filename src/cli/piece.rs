@@ -1,6 +1,7 @@
 //! `scruple piece`: everything about one piece.
 
 use super::{Printed, json};
+use crate::desk::screen::Units;
 use crate::desk::{AppError, Desk};
 use crate::present::evidence::piece_page;
 use chrono::{Local, Offset};
@@ -26,6 +27,6 @@ pub(super) fn run(args: &PieceArgs, desk: &Desk, json: bool) -> Result<Printed, 
     if json {
         return Ok(Printed::done(json::document(json!({ "piece": json::piece(&piece) }))));
     }
-    let rows = piece_page(&piece, COLUMNS, Local::now().offset().fix());
+    let rows = piece_page(&piece, COLUMNS, Local::now().offset().fix(), &Units::default());
     Ok(Printed::done(rows.iter().map(|row| row.text().trim_end().to_owned() + "\n").collect()))
 }

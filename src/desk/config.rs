@@ -1,7 +1,8 @@
 //! What a desk brings along: its own products, policy, instruments, and where its book is.
 //!
 //! The config folder is `SCRUPLE_CONFIG`, else `scruple` in the XDG config folder; in it `products.toml`, `policy.toml` and
-//! `instruments.toml`, each optional, and the folder `devices` with a profile of each device.
+//! `instruments.toml`, each optional, and the folder `devices` with a profile of each device. How the screens look stands in
+//! `screen.toml` there; see [`super::screen`].
 
 use super::error::{AppError, ErrorKind};
 use super::instruments::check_register;
@@ -148,7 +149,7 @@ impl Settings {
 }
 
 /// Reads a file of the config folder, when it is there.
-fn optional(folder: &Path, name: &str) -> Result<Option<(String, String)>, AppError> {
+pub(super) fn optional(folder: &Path, name: &str) -> Result<Option<(String, String)>, AppError> {
     let path = folder.join(name);
     match std::fs::read_to_string(&path) {
         Ok(text) => Ok(Some((path.display().to_string(), text))),

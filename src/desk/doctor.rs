@@ -2,6 +2,7 @@
 
 use super::backups::{NewestBackup, newest};
 use super::config::Settings;
+use super::screen::{self, ScreenSettings};
 use super::{AppError, Desk, ErrorKind, PolicyOrigin, devices};
 use crate::evidence::control::ControlState;
 use crate::store::{MIGRATIONS, Store, StoreError, is_held};
@@ -124,6 +125,8 @@ pub struct ConfigFacts {
     pub folder: Option<PathBuf>,
     /// The files that are there, each with its first mistake.
     pub files: Vec<(PathBuf, Option<String>)>,
+    /// How the screens look; `None` when the file for it has a mistake.
+    pub screen: Option<ScreenSettings>,
 }
 
 impl ConfigFacts {
@@ -223,8 +226,13 @@ fn in_book(path: &Path, settings: Settings) -> Result<InstrumentFacts, AppError>
 }
 
 /// Looks at the files of a config folder, each for itself, so that one mistake does not hide another.
-pub fn look_at_config(folder: Option<&Path>) -> ConfigFacts {
-    let Some(folder) = folder else { return ConfigFacts::default() };
+pub fn look_at_config(
+    folder: Option<&Path>,
+    check: impl Fn(&ScreenSettings) -> Result<(), AppError>,
+) -> ConfigFacts {
+    let Some(folder) = folder else {
+        return ConfigFacts { screen: Some(ScreenSettings::built_in()), ..ConfigFacts::default() };
+    };
     let mut files = Vec::new();
     // Instruments may name materials of the products, so they are read with them.
     let mut with_products = Settings::built_in("");
@@ -254,7 +262,14 @@ pub fn look_at_config(folder: Option<&Path>) -> ConfigFacts {
         files.push((path, mistake));
     }
     files.extend(device_files(folder));
-    ConfigFacts { folder: Some(folder.to_owned()), files }
+    let screen = ScreenSettings::read(Some(folder)).and_then(|read| check(&read).map(|()| read));
+    let path = folder.join(screen::FILE);
+    match &screen {
+        Ok(read) if read.file.is_some() => files.push((path, None)),
+        Ok(_) => {}
+        Err(error) => files.push((path, Some(error.message.clone()))),
+    }
+    ConfigFacts { folder: Some(folder.to_owned()), files, screen: screen.ok() }
 }
 
 fn device_files(folder: &Path) -> Vec<(PathBuf, Option<String>)> {

@@ -43,6 +43,7 @@ mod review;
 pub mod review_views;
 mod samples;
 pub mod score;
+pub mod screen;
 mod second_tests;
 mod settle;
 mod settled;

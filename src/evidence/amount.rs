@@ -42,11 +42,16 @@ impl Amount {
 
     /// Prints the value in its first unit with a fixed number of decimals and without the symbol.
     pub fn digits(self, decimals: u32) -> String {
+        self.digits_in(self.unit(), decimals)
+    }
+
+    /// Prints the value in a unit of its measurand with a fixed number of decimals and without the symbol.
+    pub fn digits_in(self, unit: &Unit, decimals: u32) -> String {
         match self.measurand {
-            Measurand::Mass => Mass::from_base(self.base).digits_in(self.unit(), decimals),
-            Measurand::Conductivity => Conductivity::from_base(self.base).digits_in(self.unit(), decimals),
-            Measurand::Temperature => Temperature::from_base(self.base).digits_in(self.unit(), decimals),
-            _ => Length::from_base(self.base).digits_in(self.unit(), decimals),
+            Measurand::Mass => Mass::from_base(self.base).digits_in(unit, decimals),
+            Measurand::Conductivity => Conductivity::from_base(self.base).digits_in(unit, decimals),
+            Measurand::Temperature => Temperature::from_base(self.base).digits_in(unit, decimals),
+            _ => Length::from_base(self.base).digits_in(unit, decimals),
         }
     }
 

@@ -60,6 +60,7 @@ pub fn chart_rows(chart: &ChartPoints<'_>, columns: usize, lines: usize, marks: 
     draw(assigned, '-', Tone::Quiet);
     let good = match marks {
         Marks::Braille => "\u{2836}",
+        Marks::Dot => "\u{2022}",
         Marks::Ascii => "o",
     };
     let start = room - shown.len();

@@ -9,6 +9,7 @@ use crate::desk::PolicyOrigin;
 use crate::desk::doctor::{
     BookFacts, BookState, ConfigFacts, DiskFacts, Facts, InstrumentFacts, TerminalFacts,
 };
+use crate::desk::screen::{self, DecimalMark, ScreenSettings};
 use chrono::{DateTime, Datelike, FixedOffset, TimeDelta};
 
 /// Columns and rows below which nothing can be logged, and below which not everything can be done.
@@ -80,7 +81,11 @@ fn finding(
 
 /// Judges the facts, in the order in which somebody would see to them.
 pub fn judge(facts: &Facts) -> Vec<Finding> {
-    let mut findings = vec![terminal(&facts.terminal), locale(facts.language.as_deref()), decimal_mark()];
+    let mut findings = vec![
+        terminal(&facts.terminal),
+        locale(facts.language.as_deref()),
+        decimal_mark(facts.config.screen.as_ref()),
+    ];
     findings.push(clock(facts.now, &facts.book));
     findings.extend(disk(&facts.disk));
     findings.extend(book(&facts.book));
@@ -147,8 +152,13 @@ fn locale(language: Option<&str>) -> Finding {
     finding(Health::Note, "locale", found, "set LANG to one such as `C.UTF-8` for finer plots")
 }
 
-fn decimal_mark() -> Finding {
-    let found = "`.` and `,` are both taken, whatever the locale; shown and written is `.`";
+fn decimal_mark(screen: Option<&ScreenSettings>) -> Finding {
+    let found = match screen.map(|screen| screen.decimal_mark) {
+        Some(DecimalMark::Comma) => {
+            "`.` and `,` are both taken, whatever the locale; shown on the screens is `,`, written to files `.`"
+        }
+        _ => "`.` and `,` are both taken, whatever the locale; shown and written is `.`",
+    };
     finding(Health::Ok, "decimal mark", found, "")
 }
 
@@ -300,6 +310,15 @@ fn configuration(facts: &ConfigFacts) -> Vec<Finding> {
         return vec![finding(Health::Ok, what, found, "")];
     }
     let judged = facts.files.iter().map(|(path, mistake)| match mistake {
+        None if path.ends_with(screen::FILE) => {
+            let words = facts.screen.iter().flat_map(ScreenSettings::in_words);
+            let words: Vec<String> = words.map(|(what, value)| format!("{what} {value}")).collect();
+            finding(Health::Ok, "screens", format!("`{}`: {}", path.display(), words.join(", ")), "")
+        }
+        Some(mistake) if path.ends_with(screen::FILE) => {
+            let advice = "mend it or take it away; every subcommand works meanwhile, the screens and `scruple plain` do not";
+            finding(Health::Trouble, "screens", mistake.clone(), advice)
+        }
         None => finding(Health::Ok, what, format!("`{}` is well formed", path.display()), ""),
         Some(mistake) => {
             let found = format!("`{}`: {mistake}", path.display());

@@ -2,8 +2,10 @@
 
 use super::text;
 use super::tone::{Row, Tone};
+use super::units::{digits, shown};
 use super::verdict::{offer_text, proved_text, reasons, survivor_text, survivors, tall_check, verdict_row};
 use super::words::{construction_text, count, mark_text, minute, outcome_text, standing_tone};
+use crate::desk::screen::Units;
 use crate::desk::views::{Field, PieceView};
 use crate::scoring::{Check, Power};
 use chrono::FixedOffset;
@@ -27,7 +29,7 @@ fn labelled(rows: &mut Vec<Row>, label: &str, tone: Tone, words: &str, columns: 
 }
 
 /// Returns the page about a piece, `columns` wide.
-pub fn piece_page(piece: &PieceView, columns: usize, desk: FixedOffset) -> Vec<Row> {
+pub fn piece_page(piece: &PieceView, columns: usize, desk: FixedOffset, units: &Units) -> Vec<Row> {
     let mut rows = vec![Row::of(Tone::Strong, &piece.number), verdict_row(piece), Row::blank()];
     if let Some(why) = &piece.recalled {
         labelled(
@@ -70,8 +72,8 @@ pub fn piece_page(piece: &PieceView, columns: usize, desk: FixedOffset) -> Vec<R
 
     heading(&mut rows, "Checks against the specification (expanded uncertainty, k = 2)");
     for check in &piece.assessment.checks {
-        rows.extend(tall_check(check, columns.min(76)));
-        check_details(&mut rows, check, columns);
+        rows.extend(tall_check(check, columns.min(76), units));
+        check_details(&mut rows, check, columns, units);
         rows.push(Row::blank());
     }
     rows.pop();
@@ -109,11 +111,13 @@ pub fn piece_page(piece: &PieceView, columns: usize, desk: FixedOffset) -> Vec<R
 }
 
 /// Adds limits, reason and the budget of a check.
-fn check_details(rows: &mut Vec<Row>, check: &Check, columns: usize) {
+fn check_details(rows: &mut Vec<Row>, check: &Check, columns: usize, units: &Units) {
     let limits = match (check.lower, check.upper) {
-        (Some(lower), Some(upper)) => Some(format!("{} to {}", lower.digits(3), upper.show(3))),
-        (Some(lower), None) => Some(format!("at least {}", lower.show(3))),
-        (None, Some(upper)) => Some(format!("at most {}", upper.show(3))),
+        (Some(lower), Some(upper)) => {
+            Some(format!("{} to {}", digits(lower, 3, units), shown(upper, 3, units)))
+        }
+        (Some(lower), None) => Some(format!("at least {}", shown(lower, 3, units))),
+        (None, Some(upper)) => Some(format!("at most {}", shown(upper, 3, units))),
         (None, None) => None,
     };
     if let Some(limits) = limits {

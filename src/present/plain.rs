@@ -6,6 +6,7 @@
 use super::bar::tolerance_percent;
 use super::verdict::{check_value, proved_text, reasons, settler_text, settlers, survivor_text, survivors};
 use super::words::{count, outcome_text};
+use crate::desk::screen::Units;
 use crate::desk::{HoldView, LotView, PieceView, ShipmentView};
 use crate::scoring::{Check, Power, Standing};
 
@@ -13,7 +14,7 @@ use crate::scoring::{Check, Power, Standing};
 const MOST_TOLD: usize = 5;
 
 /// Returns the verdict on a piece and what it rests on, a sentence a line.
-pub fn verdict(piece: &PieceView) -> Vec<String> {
+pub fn verdict(piece: &PieceView, units: &Units) -> Vec<String> {
     let assessment = &piece.assessment;
     let checks = count(assessment.score_rests_on, "check", "checks");
     let standing = piece.standing.word();
@@ -22,7 +23,7 @@ pub fn verdict(piece: &PieceView) -> Vec<String> {
     if let Some(serial) = &piece.serial {
         lines.push(format!("serial {serial}"));
     }
-    lines.extend(assessment.checks.iter().map(check));
+    lines.extend(assessment.checks.iter().map(|one| check(one, units)));
     let why = reasons(piece);
     lines.extend(why.iter().map(|reason| format!("why: {}", reason.text)));
     let still = survivors(assessment);
@@ -49,15 +50,15 @@ fn rest(what: &str, all: usize) -> Option<String> {
 }
 
 /// Returns a check as a sentence.
-fn check(check: &Check) -> String {
+fn check(check: &Check, units: &Units) -> String {
     let name = check.measurand.name();
     let word = outcome_text(check.outcome);
     match (check.value.is_some(), check.tolerance_used) {
         (true, Some(used)) => {
-            let value = check_value(check);
+            let value = check_value(check, units);
             format!("{name} {value}, k = 2: {word}, {} of the tolerance used", tolerance_percent(used).trim())
         }
-        (true, None) => format!("{name} {}: {word}, {}", check_value(check), check.reason),
+        (true, None) => format!("{name} {}: {word}, {}", check_value(check, units), check.reason),
         (false, _) => format!("{name}: {word}, {}", check.reason),
     }
 }

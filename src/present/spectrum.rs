@@ -3,6 +3,7 @@
 use super::text;
 use super::tone::{Row, Tone};
 use super::words::letter;
+use crate::desk::screen::Plot;
 use crate::physics::recording::{Partial, Rejected, Rejection, RingRecording, SpectrumPoint};
 
 /// Level at the foot of the plot, in dB below the strongest partial.
@@ -10,12 +11,17 @@ const FOOT_DB: f64 = -60.0;
 /// Room above the highest partial, as a share of its frequency.
 const BEYOND: f64 = 1.25;
 
+/// The dot of plots that are drawn with one mark a cell.
+pub const DOT: char = '\u{2022}';
+
 /// With which marks a plot is drawn.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub enum Marks {
     /// Braille patterns: two by four dots a cell.
     #[default]
     Braille,
+    /// One dot a cell, for terminals and eyes that braille patterns are too fine for.
+    Dot,
     /// Letters and signs of ASCII only.
     Ascii,
 }
@@ -27,6 +33,16 @@ pub fn is_utf8(language: Option<&str>) -> bool {
 }
 
 impl Marks {
+    /// Returns the marks for a terminal: those that the desk chose, else those that language setting and `TERM` allow. Where
+    /// the terminal shows ASCII only, nothing finer is chosen.
+    pub fn chosen(plot: Option<Plot>, language: Option<&str>, term: Option<&str>) -> Self {
+        match (Self::for_terminal(language, term), plot) {
+            (Marks::Ascii, _) | (_, Some(Plot::Ascii)) => Marks::Ascii,
+            (_, Some(Plot::Dot)) => Marks::Dot,
+            (found, Some(Plot::Braille) | None) => found,
+        }
+    }
+
     /// Returns the marks that a terminal can show, as far as language setting and `TERM` tell.
     pub fn for_terminal(language: Option<&str>, term: Option<&str>) -> Self {
         if is_utf8(language) && term != Some("dumb") { Marks::Braille } else { Marks::Ascii }
@@ -92,10 +108,11 @@ pub fn spectrum_rows(recording: &RingRecording, marks: Marks, columns: usize, li
                     braille(dots(pair[0]), dots(pair[1]))
                 })
                 .collect(),
-            Marks::Ascii => heights
-                .iter()
-                .map(|share| if (share * rows as f64).round() as usize > row { '|' } else { ' ' })
-                .collect(),
+            Marks::Dot | Marks::Ascii => {
+                let mark = if marks == Marks::Dot { DOT } else { '|' };
+                let reaches = |share: &f64| (share * rows as f64).round() as usize > row;
+                heights.iter().map(|share| if reaches(share) { mark } else { ' ' }).collect()
+            }
         };
         drawn.push(Row::of(Tone::Plain, line));
     }
@@ -179,7 +196,7 @@ mod tests {
     #[test]
     fn each_partial_has_its_letter_below_its_line() {
         let recording = recording(&[(4000.0, 0.0), (8000.0, -30.0)]);
-        for marks in [Marks::Braille, Marks::Ascii] {
+        for marks in [Marks::Braille, Marks::Dot, Marks::Ascii] {
             let rows = spectrum_rows(&recording, marks, 50, 6);
             assert_eq!(rows.len(), 6);
             // 8000 Hz times 1.25 is 10 kHz over 50 columns: a kilohertz is five columns.

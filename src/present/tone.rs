@@ -28,6 +28,8 @@ pub struct Run {
     pub tone: Tone,
     /// The text, without control characters.
     pub text: String,
+    /// Whether it is shown as it was typed, whatever the decimal mark of the desk.
+    pub as_typed: bool,
 }
 
 /// One line of text in stretches of different tone.
@@ -52,7 +54,16 @@ impl Row {
     pub fn with(mut self, tone: Tone, text: impl AsRef<str>) -> Self {
         let text = text::clean(text.as_ref());
         if !text.is_empty() {
-            self.runs.push(Run { tone, text });
+            self.runs.push(Run { tone, text, as_typed: false });
+        }
+        self
+    }
+
+    /// Adds what somebody typed: it is shown as it is; control characters are dropped.
+    pub fn typed(mut self, tone: Tone, text: impl AsRef<str>) -> Self {
+        let text = text::clean(text.as_ref());
+        if !text.is_empty() {
+            self.runs.push(Run { tone, text, as_typed: true });
         }
         self
     }

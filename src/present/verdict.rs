@@ -6,11 +6,12 @@
 use super::bar::{tolerance_bar, tolerance_percent};
 use super::text;
 use super::tone::{Row, Tone};
+use super::units::{shown, with_expanded};
 use super::words::{
     construction_text, count, outcome_text, outcome_tone, power_text, standing_text, standing_tone,
 };
+use crate::desk::screen::Units;
 use crate::desk::views::PieceView;
-use crate::metrology::rounding::decimals_of;
 use crate::scoring::{Assessment, Candidate, Check, Method, Offer, Outcome, Power, Scope, Standing};
 
 /// Columns of the labels on the left of the sections.
@@ -36,17 +37,11 @@ pub fn verdict_row(piece: &PieceView) -> Row {
 /// Returns the value of a check with its expanded uncertainty (k = 2), `27.210 ± 0.016 g`.
 ///
 /// The uncertainty has two significant digits and the value as many decimals.
-pub fn check_value(check: &Check) -> String {
+pub fn check_value(check: &Check, units: &Units) -> String {
     let Some(value) = check.value else { return String::new() };
-    let unit = value.unit().symbol;
     match check.u {
-        Some(u) if u.base > 0 => {
-            let expanded = u.value() * 2.0;
-            let decimals = decimals_of(expanded, 2);
-            let figures = decimals as usize;
-            format!("{} ± {expanded:.figures$} {unit}", value.digits(decimals))
-        }
-        _ => value.show(3),
+        Some(u) if u.base > 0 => with_expanded(value, u, units),
+        _ => shown(value, 3, units),
     }
 }
 
@@ -57,22 +52,22 @@ fn margin(check: &Check) -> Option<f64> {
 
 /// Returns a check as two rows: name and value; then the tolerance used with its word, or the reason where there is
 /// none.
-pub fn tall_check(check: &Check, columns: usize) -> [Row; 2] {
+pub fn tall_check(check: &Check, columns: usize, units: &Units) -> [Row; 2] {
     let head = Row::of(Tone::Quiet, text::fit(check.measurand.name(), CHECK_LABEL - 1))
         .to_column(CHECK_LABEL)
-        .with(Tone::Plain, text::fit(&check_value(check), columns.saturating_sub(CHECK_LABEL)));
+        .with(Tone::Plain, text::fit(&check_value(check, units), columns.saturating_sub(CHECK_LABEL)));
     let expanded = check.value.is_some() && check.u.is_some() && head.width() + 4 <= columns;
     let head = if expanded { head.right(columns, Tone::Quiet, "k=2") } else { head };
     [head, margin_line(check, Row::blank(), columns)]
 }
 
 /// Returns a check as one row: name, value where there is room for it, tolerance used in a bar and a number, word.
-pub fn flat_check(check: &Check, columns: usize) -> Row {
+pub fn flat_check(check: &Check, columns: usize, units: &Units) -> Row {
     let with_value = columns >= CHECK_LABEL + CHECK_VALUE + CHECK_WORDS + 8;
     let mut row =
         Row::of(Tone::Quiet, text::fit(check.measurand.name(), CHECK_LABEL - 1)).to_column(CHECK_LABEL);
     if with_value {
-        row = row.with(Tone::Plain, text::pad_end(&check_value(check), CHECK_VALUE));
+        row = row.with(Tone::Plain, text::pad_end(&check_value(check, units), CHECK_VALUE));
     }
     margin_line(check, row, columns)
 }
@@ -104,16 +99,16 @@ fn margin_row(share: f64, columns: usize, tone: Tone) -> Row {
 /// Returns every check in the tallest form that fits into `lines`.
 ///
 /// With too few lines for one row a check, the ones that are not inside come first.
-pub fn checks(assessment: &Assessment, columns: usize, lines: usize) -> Vec<Row> {
+pub fn checks(assessment: &Assessment, columns: usize, lines: usize, units: &Units) -> Vec<Row> {
     let all = &assessment.checks;
     if all.len() * 2 <= lines {
-        return all.iter().flat_map(|check| tall_check(check, columns)).collect();
+        return all.iter().flat_map(|check| tall_check(check, columns, units)).collect();
     }
     let mut order: Vec<&Check> = all.iter().collect();
     if all.len() > lines {
         order.sort_by_key(|check| check.outcome == Outcome::Inside);
     }
-    order.into_iter().take(lines).map(|check| flat_check(check, columns)).collect()
+    order.into_iter().take(lines).map(|check| flat_check(check, columns, units)).collect()
 }
 
 /// One reason why a piece is not clear, with the methods that were considered against it.

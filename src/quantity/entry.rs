@@ -158,6 +158,11 @@ pub fn clean(text: &str) -> String {
     text.chars().filter(|c| !c.is_control()).collect::<String>().trim().to_owned()
 }
 
+/// Tells whether a text is a number of the grammar without a unit, so that its meaning rests on the unit assumed.
+pub fn is_bare(text: &str) -> bool {
+    split_number(&clean(text)).is_some_and(|(_, _, rest)| rest.trim().is_empty())
+}
+
 /// Reads a value typed in the quantity's first unit or with a unit of its own.
 ///
 /// # Errors
@@ -308,6 +313,16 @@ mod tests {
         assert!(matches!(parse::<Mass>("1234567890123456789"), Err(EntryError::TooManyDigits { .. })));
         assert!(matches!(parse::<Mass>(""), Err(EntryError::Empty { .. })));
         assert!(matches!(parse::<Mass>("999999999 kg"), Err(EntryError::OutOfRange { .. })));
+    }
+
+    #[test]
+    fn a_number_without_a_unit_is_bare() {
+        for text in ["1", " 31,10 ", "+4.5", "1 "] {
+            assert!(is_bare(text), "{text}");
+        }
+        for text in ["1 ozt", "31.10g", "-", "=", "", "abc", "1 2"] {
+            assert!(!is_bare(text), "{text}");
+        }
     }
 
     #[test]

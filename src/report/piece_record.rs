@@ -10,6 +10,7 @@ use super::plot::{Axis, Figure, Plot, Reach, ReachRow, ReachSpan, SpanKind};
 use super::second_tests;
 use crate::desk::SURRENDER_CAUTIONS;
 use crate::desk::review_views::{DecisionView, Ending, PieceRecord};
+use crate::desk::screen::Units;
 use crate::desk::views::{Field, ReadingView};
 use crate::evidence::Measurand;
 use crate::present::bar::tolerance_percent;
@@ -202,7 +203,7 @@ fn checks(document: &mut Document, assessment: &Assessment) {
     for check in &assessment.checks {
         table.push([
             Cell::from(check.measurand.name()),
-            Some(check_value(check))
+            Some(check_value(check, &Units::default()))
                 .filter(|value| !value.is_empty())
                 .unwrap_or_else(|| "-".to_owned())
                 .into(),

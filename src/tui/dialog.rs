@@ -394,9 +394,9 @@ impl Page {
     /// Returns its rows, `columns` wide.
     pub fn rows(&self, state: &State, columns: usize) -> Vec<Row> {
         match &self.content {
-            Content::Help(place) => super::help::rows(*place, columns),
+            Content::Help(place) => super::help::rows(&state.keymap, *place, columns),
             Content::Piece(piece) => {
-                let mut rows = piece_page(piece, columns, state.facts.offset);
+                let mut rows = piece_page(piece, columns, state.facts.offset, &state.settings.units);
                 rows.extend(tests_section(&piece.assessment.second_tests, columns));
                 rows
             }

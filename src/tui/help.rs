@@ -1,6 +1,7 @@
 //! The help, made from the keymap.
 
-use super::keymap::{Binding, Place, keys_text, valid_in};
+use super::keymap::Place;
+use super::keys::{Bound, Keymap};
 use crate::present::text;
 use crate::present::tone::{Row, Tone};
 
@@ -35,10 +36,10 @@ const REVIEWING: &[&str] = &[
 ];
 
 /// Returns the help for a place, `columns` wide.
-pub fn rows(place: Place, columns: usize) -> Vec<Row> {
+pub fn rows(keymap: &Keymap, place: Place, columns: usize) -> Vec<Row> {
     let mut rows = Vec::new();
-    let (acts, moves): (Vec<&Binding>, Vec<&Binding>) =
-        valid_in(place).partition(|row| row.footer > 0 || row.palette);
+    let (acts, moves): (Vec<&Bound>, Vec<&Bound>) =
+        keymap.valid_in(place).partition(|row| row.binding.footer > 0 || row.binding.palette);
     section(&mut rows, "Keys here", &acts, columns);
     let told = match place {
         Place::Bench | Place::Question => Some(("Typing", TYPING)),
@@ -60,12 +61,12 @@ pub fn rows(place: Place, columns: usize) -> Vec<Row> {
 }
 
 /// Adds keys and sentences under a heading.
-fn section(rows: &mut Vec<Row>, title: &str, bindings: &[&Binding], columns: usize) {
+fn section(rows: &mut Vec<Row>, title: &str, bindings: &[&Bound], columns: usize) {
     rows.push(Row::of(Tone::Strong, title));
     let room = columns.saturating_sub(KEYS).max(1);
     for binding in bindings {
-        for (index, line) in text::wrap(binding.help, room).into_iter().enumerate() {
-            let keys = if index == 0 { keys_text(binding) } else { String::new() };
+        for (index, line) in text::wrap(binding.binding.help, room).into_iter().enumerate() {
+            let keys = if index == 0 { binding.keys_text() } else { String::new() };
             rows.push(Row::of(Tone::Accent, text::pad_end(&keys, KEYS.min(columns))).with(Tone::Plain, line));
         }
     }

@@ -1,10 +1,11 @@
-//! The one table of keys: footer, help, palette and the table in the README are made from it.
+//! The one table of keys: footer, help, palette and the table in the README are made from it. A desk may change keys; those
+//! in force are in [`super::keys`].
 //!
 //! A plain key is data where something can be typed; Ctrl and F keys act everywhere; Alt is never needed. Every F key
 //! has a Ctrl twin, because terminals and window managers eat F keys. Left alone: Ctrl-S (flow control), Ctrl-H, I, J,
 //! M and `[` (they are Backspace, Tab, line ends and Esc), Ctrl-W and U (they erase in shells), Ctrl-B (a multiplexer).
 
-use super::message::Message;
+use super::keys::LEFT_ALONE;
 
 /// A key as the program knows it, free of any terminal library.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -48,6 +49,43 @@ pub enum Key {
 }
 
 impl Key {
+    /// Returns the key with a name, in either case; `None` for a name of none, and for keys that are left alone.
+    pub fn named(name: &str) -> Option<Self> {
+        let mut chars = name.chars();
+        if let (Some(c), None) = (chars.next(), chars.next()) {
+            return (!c.is_control() && c != ' ').then_some(Key::Char(c));
+        }
+        let name = name.to_ascii_lowercase();
+        if let Some(letter) = name.strip_prefix("ctrl-") {
+            let mut letters = letter.chars();
+            return match (letters.next(), letters.next()) {
+                (Some(c), None) if c.is_ascii_lowercase() && !LEFT_ALONE.contains(&c) => Some(Key::Ctrl(c)),
+                _ => None,
+            };
+        }
+        if let Some(number) = name.strip_prefix('f').and_then(|number| number.parse().ok()) {
+            return (1..=12).contains(&number).then_some(Key::F(number));
+        }
+        const OTHERS: [Key; 15] = [
+            Key::Enter,
+            Key::Tab,
+            Key::BackTab,
+            Key::Esc,
+            Key::Backspace,
+            Key::Delete,
+            Key::Left,
+            Key::Right,
+            Key::Up,
+            Key::Down,
+            Key::Home,
+            Key::End,
+            Key::PageUp,
+            Key::PageDown,
+            Key::Char(' '),
+        ];
+        OTHERS.into_iter().find(|key| key.name().to_ascii_lowercase() == name)
+    }
+
     /// Returns the name people read.
     pub fn name(self) -> String {
         match self {
@@ -239,7 +277,7 @@ use Place::{
     ScreenList, Shipments, Stock,
 };
 
-const EVERYWHERE: &[Place] = &[
+pub(super) const EVERYWHERE: &[Place] = &[
     Shipments,
     Lots,
     Bench,
@@ -282,7 +320,7 @@ const FILTERED: &[Place] = &[Shipments, Holds, Stock, Instruments, Reference];
 const PAGES: &[Place] = &[Evidence, Page];
 /// Where rows are paged through.
 const PAGED: &[Place] = &[Shipments, Lots, Holds, Stock, Instruments, Reference, Day, Evidence, Page];
-const TYPING: &[Place] = &[Bench, Question, Filter, Palette, Form];
+pub(super) const TYPING: &[Place] = &[Bench, Question, Filter, Palette, Form];
 
 /// Makes rows of the table.
 macro_rules! bindings {
@@ -413,56 +451,14 @@ pub const TABLE: &[Binding] = bindings![
     0 move [Key::Delete] DeleteForward TYPING, "delete", "Deletes the character after the cursor.";
 ];
 
-/// Returns what a key means in a place, or `None` where it means nothing.
-pub fn message(place: Place, key: Key) -> Option<Message> {
-    let wanted = if key == Key::LineFeed { Key::Enter } else { key };
-    let found = TABLE.iter().find(|row| row.places.contains(&place) && row.keys.contains(&wanted));
-    match (found, key) {
-        (Some(row), _) => Some(Message::Act(row.act)),
-        (None, Key::Char(c)) if TYPING.contains(&place) => Some(Message::Type(c)),
-        (None, _) => None,
-    }
-}
-
 /// Returns the rows valid in a place.
-pub fn valid_in(place: Place) -> impl Iterator<Item = &'static Binding> {
+#[cfg(test)]
+fn valid_in(place: Place) -> impl Iterator<Item = &'static Binding> {
     TABLE.iter().filter(move |row| row.places.contains(&place))
 }
 
-/// Returns the footer for a place as pairs of key and label, as many as fit into `columns` with two blanks between.
-///
-/// The help is always among them, and the last to go.
-pub fn footer(place: Place, columns: usize) -> Vec<(String, &'static str)> {
-    let rows: Vec<&Binding> = valid_in(place).filter(|row| row.footer > 0).collect();
-    let mut order: Vec<usize> = (0..rows.len()).collect();
-    order.sort_by_key(|index| rows[*index].footer);
-    let mut left = columns + 2;
-    let mut shown: Vec<usize> = Vec::new();
-    for index in order {
-        let needed = rows[index].keys[0].name().len() + 1 + rows[index].label.len() + 2;
-        if shown.is_empty() || needed <= left {
-            left = left.saturating_sub(needed);
-            shown.push(index);
-        }
-    }
-    shown.sort_unstable();
-    shown.into_iter().map(|index| (rows[index].keys[0].name(), rows[index].label)).collect()
-}
-
-/// Returns the acts that the palette offers in a place and that contain every word of the query.
-pub fn palette(place: Place, query: &str) -> Vec<&'static Binding> {
-    let words: Vec<String> = query.split_whitespace().map(str::to_lowercase).collect();
-    valid_in(place)
-        .filter(|row| row.palette)
-        .filter(|row| {
-            let text = format!("{} {}", row.label, row.help).to_lowercase();
-            words.iter().all(|word| text.contains(word.as_str()))
-        })
-        .collect()
-}
-
 /// Returns the names of a row's keys, `F1 or Ctrl-G`.
-pub fn keys_text(binding: &Binding) -> String {
+fn keys_text(binding: &Binding) -> String {
     binding.keys.iter().map(|key| key.name()).collect::<Vec<_>>().join(" or ")
 }
 
@@ -494,10 +490,7 @@ mod tests {
     fn keys_that_mean_something_to_a_terminal_are_left_alone() {
         for row in TABLE {
             for key in row.keys {
-                assert!(
-                    !matches!(key, Key::Ctrl('s' | 'h' | 'i' | 'j' | 'm' | '[' | 'w' | 'u' | 'b')),
-                    "{key:?}"
-                );
+                assert!(!matches!(key, Key::Ctrl(c) if LEFT_ALONE.contains(c)), "{key:?}");
             }
         }
     }
@@ -517,24 +510,5 @@ mod tests {
                 "{place:?}"
             );
         }
-    }
-
-    #[test]
-    fn the_footer_keeps_the_help_at_any_width() {
-        for place in EVERYWHERE {
-            for columns in [0, 1, 7, 20, 40, 80, 200] {
-                let footer = footer(*place, columns);
-                assert_eq!(footer[0].1, "help", "{place:?} {columns}");
-                let width: usize = footer.iter().map(|(key, label)| key.len() + label.len() + 3).sum();
-                assert!(footer.len() == 1 || width - 2 <= columns, "{place:?} {columns}");
-            }
-        }
-    }
-
-    #[test]
-    fn the_palette_narrows_to_what_is_typed() {
-        let labels: Vec<_> = palette(Place::Bench, "linked correction").iter().map(|row| row.label).collect();
-        assert_eq!(labels, ["undo"]);
-        assert!(palette(Place::Bench, "").len() > 8);
     }
 }

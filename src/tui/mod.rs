@@ -13,6 +13,7 @@ mod help;
 pub mod holds;
 mod input;
 pub mod keymap;
+pub mod keys;
 pub mod message;
 mod perform;
 mod perform_review;

@@ -2,9 +2,10 @@
 
 use super::dialog::{Form, FormRow, RowKind};
 use super::state::Facts;
+use crate::desk::screen::Units;
 use crate::evidence::{
     AssaySample, AssayTest, ConductivityTest, Content, Element, ExpertTest, Finding, ImmersionTest,
-    InterfaceEcho, MagnetTest, MassShare, Observation, RingTest, RingingBody, SecondTest, Sound,
+    InterfaceEcho, MagnetTest, MassShare, Measurand, Observation, RingTest, RingingBody, SecondTest, Sound,
     StrongMagnet, TakeOff, TravelTime, UltrasoundTest, UnderWater, XRayTest,
 };
 use crate::quantity::entry::{EntryError, parse, parse_in};
@@ -49,11 +50,6 @@ pub enum Meaning {
     Recording(String),
 }
 
-/// Returns a value in its stored unit with the decimals that were typed.
-fn stored<Q: Quantity>(entry: &Entry<Q>) -> String {
-    stored_in(entry, &Q::UNITS[0])
-}
-
 /// Returns a value in a unit with the decimals that were typed.
 fn stored_in<Q: Quantity>(entry: &Entry<Q>, unit: &Unit) -> String {
     let step = entry.step as f64 * unit.denominator as f64 / unit.numerator as f64;
@@ -71,14 +67,18 @@ impl Reads {
     ///
     /// # Errors
     /// Why it is not what the row takes, found and allowed named.
-    pub fn understand(self, text: &str) -> Result<Meaning, String> {
+    pub fn understand(self, text: &str, units: &Units) -> Result<Meaning, String> {
         fn one<Q: Quantity>(text: &str) -> Result<String, String> {
-            parse::<Q>(text).map(|entry| stored(&entry)).map_err(|error: EntryError| error.to_string())
+            one_in::<Q>(text, &Q::UNITS[0])
+        }
+        fn one_in<Q: Quantity>(text: &str, unit: &'static Unit) -> Result<String, String> {
+            let read = parse_in::<Q>(text, unit).map(|entry| stored_in(&entry, unit));
+            read.map_err(|error: EntryError| error.to_string())
         }
         let value = match self {
-            Reads::Mass => one::<Mass>(text)?,
+            Reads::Mass => one_in::<Mass>(text, units.mass)?,
             Reads::Temperature => one::<Temperature>(text)?,
-            Reads::Length => one::<Length>(text)?,
+            Reads::Length => one_in::<Length>(text, units.length)?,
             Reads::TravelTime => one::<TravelTime>(text)?,
             Reads::Velocity => one::<Velocity>(text)?,
             Reads::Ring if is_recording(text) => return Ok(Meaning::Recording(text.trim().to_owned())),
@@ -96,11 +96,40 @@ impl Reads {
             }
             Reads::TakeOff => format!("{}°", take_off(text)?.0),
             Reads::Conductivities => {
-                let spots: Vec<String> = conductivities(text)?.iter().map(stored).collect();
-                spots.join(", ")
+                let unit = units.conductivity;
+                let spots = conductivities(&self.kept(text, units))?;
+                spots.iter().map(|spot| stored_in(spot, unit)).collect::<Vec<_>>().join(", ")
             }
         };
         Ok(Meaning::Value(value))
+    }
+}
+
+impl Reads {
+    /// Returns the unit of a bare number, where the desk chose another than the stored one.
+    pub fn other_unit(self, units: &Units) -> Option<&'static Unit> {
+        units.other_than_stored(match self {
+            Reads::Mass => Measurand::Mass,
+            Reads::Length => Measurand::Length,
+            Reads::Conductivities => Measurand::Conductivity,
+            _ => return None,
+        })
+    }
+
+    /// Returns a typed text as it is handed on: with their unit behind bare numbers that are understood in another unit than
+    /// the stored one.
+    pub fn kept(self, text: &str, units: &Units) -> String {
+        if self.other_unit(units).is_none() {
+            return text.to_owned();
+        }
+        match self {
+            Reads::Mass => units.kept(Measurand::Mass, text),
+            Reads::Length => units.kept(Measurand::Length, text),
+            _ => {
+                let spots = spots(text).into_iter().map(|spot| units.kept(Measurand::Conductivity, &spot));
+                spots.collect::<Vec<_>>().join(" ")
+            }
+        }
     }
 }
 
@@ -159,6 +188,11 @@ fn take_off(text: &str) -> Result<(u8, TakeOff), String> {
 
 /// Reads conductivities, one a spot, divided by blanks or semicolons; a unit may stand behind each.
 fn conductivities(text: &str) -> Result<Vec<Entry<Conductivity>>, String> {
+    spots(text).iter().map(|spot| parse::<Conductivity>(spot).map_err(|error| error.to_string())).collect()
+}
+
+/// Divides a text into the values of its spots.
+fn spots(text: &str) -> Vec<String> {
     let mut spots: Vec<String> = Vec::new();
     for word in text.split([' ', ';', '\t']).filter(|word| !word.is_empty()) {
         let begins_a_number = word.starts_with(|c: char| c.is_ascii_digit() || "+-.,".contains(c));
@@ -170,7 +204,7 @@ fn conductivities(text: &str) -> Result<Vec<Entry<Conductivity>>, String> {
     if spots.is_empty() {
         spots.push(String::new());
     }
-    spots.iter().map(|spot| parse::<Conductivity>(spot).map_err(|error| error.to_string())).collect()
+    spots
 }
 
 /// Makes a row of a value.
@@ -413,7 +447,11 @@ mod tests {
 
     #[track_caller]
     fn check(reads: Reads, text: &str, stored: &str) {
-        assert_eq!(reads.understand(text), Ok(Meaning::Value(stored.to_owned())), "{text}");
+        assert_eq!(
+            reads.understand(text, &Units::default()),
+            Ok(Meaning::Value(stored.to_owned())),
+            "{text}"
+        );
     }
 
     #[test]
@@ -431,8 +469,10 @@ mod tests {
     #[test]
     fn a_recording_is_told_from_a_frequency_by_its_name() {
         let path = "rings/Coin 7.WAV";
-        assert_eq!(Reads::Ring.understand(path), Ok(Meaning::Recording(path.to_owned())));
-        assert!(Reads::Ring.understand("5102 kg").unwrap_err().contains("is not one of `Hz`"));
+        assert_eq!(Reads::Ring.understand(path, &Units::default()), Ok(Meaning::Recording(path.to_owned())));
+        assert!(
+            Reads::Ring.understand("5102 kg", &Units::default()).unwrap_err().contains("is not one of `Hz`")
+        );
     }
 
     #[test]
@@ -450,7 +490,10 @@ mod tests {
             ("Au 91.6 W 60", "add up to 151.6 %"),
             ("Au 1e2", "`Au`"),
         ] {
-            assert!(Reads::Composition.understand(text).unwrap_err().contains(said), "{text}");
+            assert!(
+                Reads::Composition.understand(text, &Units::default()).unwrap_err().contains(said),
+                "{text}"
+            );
         }
     }
 
@@ -458,7 +501,7 @@ mod tests {
     fn an_angle_is_a_whole_number_of_degrees() {
         check(Reads::TakeOff, "60°", "60°");
         for wrong in ["0", "91", "45.5", "x"] {
-            assert!(Reads::TakeOff.understand(wrong).is_err(), "{wrong}");
+            assert!(Reads::TakeOff.understand(wrong, &Units::default()).is_err(), "{wrong}");
         }
     }
 }

@@ -6,15 +6,17 @@
 use super::devices::Device;
 use super::effect::Effect;
 use super::input::{Incoming, listen};
+use super::keys::Keymap;
 use super::message::Message;
 use super::perform::{perform, trouble};
 use super::reference::facts;
-use super::state::{Bell, Moment, State};
+use super::state::{Moment, State};
 use super::terminal::{Guard, Screen, ring};
 use super::update::{press, update};
 use super::view::{draw, style::Theme};
 use crate::desk::backups::DayBackup;
 use crate::desk::devices::{Devices, HeardFrom};
+use crate::desk::screen::{Bell, Plot, ScreenSettings};
 use crate::desk::views::Draft;
 use crate::desk::{AppError, Desk};
 use crate::intake::device::DeviceProfile;
@@ -29,6 +31,8 @@ use std::time::{Duration, Instant};
 
 /// Longest time keys are taken without drawing, so that a long burst still shows that it goes on.
 const LONGEST_BATCH: Duration = Duration::from_millis(50);
+/// How long a flash lasts.
+const FLASH: Duration = Duration::from_millis(150);
 /// Pause between two rings, so that two are heard.
 const BETWEEN_RINGS: Duration = Duration::from_millis(180);
 
@@ -36,12 +40,12 @@ const BETWEEN_RINGS: Duration = Duration::from_millis(180);
 const GONE: i32 = 5;
 
 /// How the screens are shown.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct Options {
     /// Whether colours are used.
     pub colors: Colors,
-    /// Whether the bell rings.
-    pub bell: Bell,
+    /// How the desk wants its screens.
+    pub screen: ScreenSettings,
     /// Whether the book is backed up once a day when the screens close.
     pub backup: bool,
 }
@@ -76,8 +80,9 @@ pub fn run_with(
     }
     let no_color = std::env::var("NO_COLOR").ok();
     let term = std::env::var("TERM").ok();
+    let keymap = Keymap::of_desk(&options.screen)?;
     let theme = Theme { colored: options.colors.wanted(no_color.as_deref(), term.as_deref(), true) };
-    let mut shell = Shell::new(desk, devices, options.bell);
+    let mut shell = Shell::new(desk, devices, options.screen, keymap);
     shell.start()?;
     let ended = match shell.run(theme, invent) {
         Err(error) if error.raw_os_error() == Some(GONE) => Ended::Signal(SIGHUP),
@@ -107,7 +112,6 @@ struct Shell {
     desk: Desk,
     state: State,
     devices: Option<Devices>,
-    bell: Bell,
     /// Half-typed text that is not on disk yet.
     half_typed: Option<Draft>,
     rings: u8,
@@ -119,16 +123,34 @@ struct Shell {
     started: Instant,
 }
 
+/// Rings or flashes that are owed.
+#[derive(Default)]
+struct Calls {
+    left: u8,
+    /// When the next is due, or a flash ends.
+    at: Option<Instant>,
+}
+
+impl Calls {
+    /// Adds rings; those that were owed before are no longer.
+    fn add(&mut self, rings: u8) {
+        if rings > 0 {
+            self.left = rings;
+        }
+    }
+}
+
 impl Shell {
-    fn new(desk: Desk, devices: Vec<DeviceProfile>, bell: Bell) -> Self {
-        let facts = facts(&desk, Local::now().offset().fix(), marks());
+    fn new(desk: Desk, devices: Vec<DeviceProfile>, settings: ScreenSettings, keymap: Keymap) -> Self {
+        let facts = facts(&desk, Local::now().offset().fix(), marks(settings.plot));
         let mut state = State::new(facts);
+        state.settings = settings;
+        state.keymap = keymap;
         state.devices = devices.into_iter().map(Device::new).collect();
         Shell {
             desk,
             state,
             devices: None,
-            bell,
             half_typed: None,
             rings: 0,
             redraw: false,
@@ -164,25 +186,19 @@ impl Shell {
         let profiles: Vec<DeviceProfile> =
             self.state.devices.iter().map(|device| device.profile.clone()).collect();
         self.devices = Some(Devices::listen(&profiles, sources.device_bell()));
-        let mut ring_again: Option<Instant> = None;
+        let mut calls = Calls::default();
         loop {
             self.keep_half_typed();
             self.draw(&mut screen, theme)?;
-            if self.rings > 0 && self.bell == Bell::Sound {
-                ring(&mut screen)?;
-                ring_again = (self.rings > 1).then(|| Instant::now() + BETWEEN_RINGS);
-            }
-            self.rings = 0;
+            calls.add(std::mem::take(&mut self.rings));
+            self.call(&mut calls, &mut screen, theme)?;
             let first = loop {
-                let got = match ring_again {
+                let got = match calls.at {
                     None => sources.incoming.recv().map_err(|_| RecvTimeoutError::Disconnected),
                     Some(at) => sources.incoming.recv_timeout(at.saturating_duration_since(Instant::now())),
                 };
                 match got {
-                    Err(RecvTimeoutError::Timeout) => {
-                        ring(&mut screen)?;
-                        ring_again = None;
-                    }
+                    Err(RecvTimeoutError::Timeout) => self.call(&mut calls, &mut screen, theme)?,
                     Err(RecvTimeoutError::Disconnected) => break Incoming::Closed,
                     Ok(incoming) => break incoming,
                 }
@@ -202,11 +218,42 @@ impl Shell {
         }
     }
 
+    /// Rings or flashes when it is time for it.
+    fn call(&mut self, calls: &mut Calls, screen: &mut Screen, theme: Theme) -> io::Result<()> {
+        if calls.at.is_some_and(|at| at > Instant::now()) {
+            return Ok(());
+        }
+        calls.at = None;
+        if self.state.flash {
+            self.state.flash = false;
+            self.draw(screen, theme)?;
+            calls.at = (calls.left > 0).then(|| Instant::now() + FLASH);
+        } else if calls.left > 0 {
+            calls.left -= 1;
+            match self.state.settings.bell {
+                Bell::Off => calls.left = 0,
+                Bell::Sound => {
+                    ring(screen)?;
+                    calls.at = (calls.left > 0).then(|| Instant::now() + BETWEEN_RINGS);
+                }
+                Bell::Flash => {
+                    self.state.flash = true;
+                    self.draw(screen, theme)?;
+                    calls.at = Some(Instant::now() + FLASH);
+                }
+            }
+        }
+        Ok(())
+    }
+
     /// Goes on with the book of an invented day, without the devices of the desk.
     fn show_invented(&mut self, filled: Result<Desk, AppError>) {
         let shown = filled.and_then(|desk| {
             self.devices = None;
-            self.state = State::new(facts(&desk, Local::now().offset().fix(), marks()));
+            let (settings, keymap) = (self.state.settings.clone(), self.state.keymap.clone());
+            self.state = State::new(facts(&desk, Local::now().offset().fix(), marks(settings.plot)));
+            self.state.settings = settings;
+            self.state.keymap = keymap;
             self.desk = desk;
             self.invented = true;
             self.start()
@@ -343,8 +390,8 @@ impl Shell {
 }
 
 /// Returns the marks that the terminal can show, as far as its language setting tells.
-fn marks() -> Marks {
+fn marks(plot: Option<Plot>) -> Marks {
     let set = |name: &str| std::env::var(name).ok().filter(|value| !value.is_empty());
     let language = set("LC_ALL").or_else(|| set("LC_CTYPE")).or_else(|| set("LANG"));
-    Marks::for_terminal(language.as_deref(), set("TERM").as_deref())
+    Marks::chosen(plot, language.as_deref(), set("TERM").as_deref())
 }

@@ -4,8 +4,10 @@ use super::devices::Device;
 use super::dialog::Dialog;
 use super::holds::Holds;
 use super::keymap::{Key, Place};
+use super::keys::Keymap;
 use super::message::Trouble;
 use crate::desk::review_views::{DayView, StockView};
+use crate::desk::screen::ScreenSettings;
 use crate::desk::type_book::TypeBookView;
 use crate::desk::views::{Draft, Field, LotView, PieceView, ShipmentView};
 use crate::desk::{InstrumentRow, InstrumentsView};
@@ -17,16 +19,6 @@ use tui_input::Input;
 /// A moment of the shell's clock in milliseconds; only differences count.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Default)]
 pub struct Moment(pub u64);
-
-/// Whether the bell may ring.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub enum Bell {
-    /// Silence.
-    Off,
-    /// The terminal's bell.
-    #[default]
-    Sound,
-}
 
 /// The screens.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -398,6 +390,12 @@ pub struct ReferenceList {
 pub struct State {
     /// What does not change.
     pub facts: Facts,
+    /// The keys in force.
+    pub keymap: Keymap,
+    /// How this desk wants its screens.
+    pub settings: ScreenSettings,
+    /// Whether the line above the footer stands in reverse video, for a moment.
+    pub flash: bool,
     /// The screen.
     pub screen: Screen,
     /// Dialogs, the one with the keys last.
@@ -437,6 +435,9 @@ impl State {
     pub fn new(facts: Facts) -> Self {
         State {
             facts,
+            keymap: Keymap::default(),
+            settings: ScreenSettings::default(),
+            flash: false,
             screen: Screen::Receive,
             dialogs: Vec::new(),
             receive: Receive::default(),

@@ -42,7 +42,7 @@ fn healthy() -> Facts {
             held: Some(false),
         },
         instruments: InstrumentFacts { origin: Some(PolicyOrigin::Book), ..InstrumentFacts::default() },
-        config: ConfigFacts { folder: Some(PathBuf::from("/config")), files: Vec::new() },
+        config: ConfigFacts { folder: Some(PathBuf::from("/config")), ..ConfigFacts::default() },
         backup: Ok(Some(NewestBackup {
             file: PathBuf::from("/desk/backups/a.book"),
             made_at: NaiveDate::from_ymd_opt(2031, 3, 14).unwrap().and_hms_opt(8, 0, 0),

@@ -39,6 +39,7 @@ mod review;
 mod review_cli;
 mod review_screens;
 mod scoring;
+mod screen_settings;
 mod screens;
 mod second_tests;
 mod store;

@@ -2,16 +2,19 @@
 
 use super::words::{WORDS, Word, word};
 use super::{Kind, Speaker};
+use crate::desk::screen::Units;
 use crate::desk::views::{Draft, Field, LotView};
 use crate::desk::{AppError, Desk, ErrorKind, PieceView};
 use crate::evidence::Measurand;
 use crate::present::plain;
+use crate::present::units::echo as echo_in_units;
 use crate::present::words::count;
 use std::io::Write;
 
 /// A session at the bench.
 pub(super) struct Bench<W> {
     pub(super) desk: Desk,
+    units: Units,
     pub(super) speaker: Speaker<W>,
     work: Option<Work>,
 }
@@ -53,8 +56,8 @@ fn label(draft: &Draft, field: Field) -> String {
 }
 
 impl<W: Write> Bench<W> {
-    pub(super) fn new(desk: Desk, speaker: Speaker<W>) -> Self {
-        Bench { desk, speaker, work: None }
+    pub(super) fn new(desk: Desk, units: Units, speaker: Speaker<W>) -> Self {
+        Bench { desk, units, speaker, work: None }
     }
 
     fn say(&mut self, text: impl AsRef<str>) {
@@ -93,7 +96,12 @@ impl<W: Write> Bench<W> {
             field if field.may_stay_empty() => ", or nothing",
             _ => "",
         };
-        let text = format!("piece {next} of {}, {name}{how}?", work.lot.expected);
+        let unit = match field {
+            Field::Reading(measurand, _) => self.units.other_than_stored(measurand),
+            Field::Serial => None,
+        };
+        let unit = unit.map_or_else(String::new, |unit| format!(" in {}", unit.symbol));
+        let text = format!("piece {next} of {}, {name}{unit}{how}?", work.lot.expected);
         self.speaker.say(Kind::Ask, &text);
     }
 
@@ -135,7 +143,8 @@ impl<W: Write> Bench<W> {
             let hint = "type it, or - when it was not measured".to_owned();
             return Err(AppError::usage(format!("{name} is empty"), vec![hint]));
         }
-        let echo = match line {
+        let line = &self.units.kept_in(field, line);
+        let echo = match line.as_str() {
             "" => None,
             line => Some(self.desk.echo(lot, field, line)?),
         };
@@ -157,7 +166,13 @@ impl<W: Write> Bench<W> {
                     self.speaker.say(Kind::Question, &question);
                     self.say("type it again, or keep and the reason");
                 }
-                None => self.say(format!("{name} {}", echo.stored)),
+                None => {
+                    let shown = match field {
+                        Field::Reading(measurand, _) => echo_in_units(measurand, line, &self.units),
+                        Field::Serial => None,
+                    };
+                    self.say(format!("{name} {}", shown.unwrap_or(echo.stored)));
+                }
             },
             None => self.say(format!("{name} left empty")),
         }
@@ -169,7 +184,7 @@ impl<W: Write> Bench<W> {
         let Some(work) = self.work.as_ref().filter(|work| work.field().is_none()) else { return Ok(()) };
         let piece = self.desk.log_piece(&work.draft)?;
         let lot = self.desk.lot(piece.lot)?;
-        self.speaker.all(Kind::Verdict, &plain::verdict(&piece));
+        self.speaker.all(Kind::Verdict, &plain::verdict(&piece, &self.units));
         self.say(plain::lot(&lot));
         if lot.logged >= lot.expected {
             self.say(format!("lot {} is complete; lots lists the others", lot.number));
@@ -215,12 +230,13 @@ impl<W: Write> Bench<W> {
             }
             Word::Piece(number) => {
                 let piece = self.desk.find_piece(&number)?;
-                self.speaker.all(Kind::Verdict, &plain::verdict(&piece));
+                self.speaker.all(Kind::Verdict, &plain::verdict(&piece, &self.units));
             }
             Word::Correct { piece, field, value, reason } => {
                 let piece = self.desk.find_piece(&piece)?;
                 let field = named_field(&piece, &field)?;
-                let piece = self.desk.correct(piece.id, field, &value, &reason)?;
+                let piece =
+                    self.desk.correct(piece.id, field, &self.units.kept_in(field, &value), &reason)?;
                 self.say("corrected; the value before stays in the book, with the reason");
                 self.changed(&piece)?;
             }
@@ -255,7 +271,7 @@ impl<W: Write> Bench<W> {
     }
 
     fn changed(&mut self, piece: &PieceView) -> Result<(), AppError> {
-        self.speaker.all(Kind::Verdict, &plain::verdict(piece));
+        self.speaker.all(Kind::Verdict, &plain::verdict(piece, &self.units));
         self.refresh()
     }
 
@@ -322,7 +338,9 @@ impl<W: Write> Bench<W> {
             format!("{}: {text}", label(&work.draft, field.field))
         });
         let lines: Vec<String> = typed.collect();
-        self.speaker.all(Kind::Said, &lines);
+        for line in &lines {
+            self.speaker.say_as_typed(Kind::Said, line);
+        }
     }
 
     /// Asks for the field before again; what was typed in it stays until it is typed over.
@@ -381,7 +399,7 @@ impl<W: Write> Bench<W> {
         let text = field.text.clone();
         work.go_on();
         self.desk.save_draft(&work.draft)?;
-        self.say(format!("{text} is kept, with the reason"));
+        self.speaker.say_as_typed(Kind::Said, &format!("{text} is kept, with the reason"));
         self.log_when_filled()
     }
 

@@ -7,7 +7,9 @@ mod bench;
 mod words;
 
 use super::{backup, json};
+use crate::desk::screen::{DecimalMark, ScreenSettings, Units};
 use crate::desk::{AppError, Desk, ErrorKind};
+use crate::present::decimal_mark::marked;
 use crate::present::plain::ascii;
 use crate::present::spectrum::is_utf8;
 use crate::present::text::clean;
@@ -62,11 +64,19 @@ struct Speaker<W> {
     out: W,
     json: bool,
     utf8: bool,
+    decimal_mark: DecimalMark,
     gone: bool,
 }
 
 impl<W: Write> Speaker<W> {
     fn say(&mut self, kind: Kind, text: &str) {
+        // A reader of JSON reads points.
+        let mark = if self.json { DecimalMark::Point } else { self.decimal_mark };
+        self.say_as_typed(kind, &marked(text, mark));
+    }
+
+    /// Says a text whose numbers stay as they were typed.
+    fn say_as_typed(&mut self, kind: Kind, text: &str) {
         let text = clean(text);
         let text = if self.utf8 { text } else { ascii(&text) };
         let line = match (self.json, kind) {
@@ -97,16 +107,27 @@ impl<W: Write> Speaker<W> {
 }
 
 /// Runs a session on standard input and output until `quit` or the end of the input.
-pub(super) fn run(desk: Desk, json: bool) -> Result<(), AppError> {
+pub(super) fn run(desk: Desk, settings: &ScreenSettings, json: bool) -> Result<(), AppError> {
     let set = |name: &str| std::env::var(name).ok().filter(|value| !value.is_empty());
     let language = set("LC_ALL").or_else(|| set("LC_CTYPE")).or_else(|| set("LANG"));
     let utf8 = is_utf8(language.as_deref());
-    let speaker = Speaker { out: std::io::stdout().lock(), json, utf8, gone: false };
-    session(desk, &mut std::io::stdin().lock(), speaker)
+    let speaker = Speaker {
+        out: std::io::stdout().lock(),
+        json,
+        utf8,
+        decimal_mark: settings.decimal_mark,
+        gone: false,
+    };
+    session(desk, settings.units, &mut std::io::stdin().lock(), speaker)
 }
 
-fn session(desk: Desk, input: &mut impl BufRead, speaker: Speaker<impl Write>) -> Result<(), AppError> {
-    let mut bench = Bench::new(desk, speaker);
+fn session(
+    desk: Desk,
+    units: Units,
+    input: &mut impl BufRead,
+    speaker: Speaker<impl Write>,
+) -> Result<(), AppError> {
+    let mut bench = Bench::new(desk, units, speaker);
     bench.start()?;
     loop {
         bench.ask();

@@ -6,8 +6,10 @@ use super::super::keymap::Act;
 use super::super::message::{Logged, Opened, Trouble};
 use super::super::state::{Burst, Entry, Notice, OnDisk, ReceiveAt, Screen, Shown, State, Work};
 use super::{LONGEST, devices, forms, request};
-use crate::desk::views::{Draft, Echo, Field};
+use crate::desk::screen::Units;
+use crate::desk::views::{Draft, DraftField, Echo, Field};
 use crate::intake::LotId;
+use crate::present::units::echo as echo_in_units;
 use crate::scoring::Standing;
 use tui_input::{Input, InputRequest};
 
@@ -203,6 +205,17 @@ fn accept(state: &mut State) -> Vec<Effect> {
             format!("{} is never repeated; measure it, or type - when it was not", field.label()),
         );
     }
+    let Some(slot) = work.draft.fields.get_mut(index) else { return Vec::new() };
+    let mut text = text;
+    // What was accepted or sent by a device has its meaning already.
+    if !slot.accepted && slot.device_line.is_none() {
+        let kept = state.settings.units.kept_in(field, &text);
+        if kept != text {
+            slot.text.clone_from(&kept);
+            work.input = Input::from(kept.as_str());
+            text = kept;
+        }
+    }
     vec![Effect::Echo { lot, index, field, text }]
 }
 
@@ -258,7 +271,7 @@ pub(super) fn echoed(state: &mut State, index: usize, echo: Echo) -> Vec<Effect>
     let Some(work) = state.bench.work.as_mut() else { return Vec::new() };
     let Some(field) = work.draft.fields.get_mut(index) else { return Vec::new() };
     if let Some(slot) = work.echoes.get_mut(index) {
-        *slot = Some(echo.stored);
+        *slot = Some(shown_echo(field, &state.settings.units).unwrap_or(echo.stored));
     }
     match echo.question {
         Some(question) if field.reason.is_none() => {
@@ -279,6 +292,12 @@ pub(super) fn echoed(state: &mut State, index: usize, echo: Echo) -> Vec<Effect>
             }
         }
     }
+}
+
+/// Returns the value of a field in the unit of the desk, where that is not the stored one.
+fn shown_echo(field: &DraftField, units: &Units) -> Option<String> {
+    let Field::Reading(measurand, _) = field.field else { return None };
+    echo_in_units(measurand, &field.text, units)
 }
 
 /// Shows why a field was not understood.
@@ -343,7 +362,7 @@ fn finish(state: &mut State) -> Vec<Effect> {
         state.notice = Some(Notice::Refused("nothing is typed for this piece yet".to_owned()));
         return Vec::new();
     }
-    let typed = |field: &crate::desk::views::DraftField| !field.accepted && !field.text.trim().is_empty();
+    let typed = |field: &DraftField| !field.accepted && !field.text.trim().is_empty();
     if let Some(index) = work.draft.fields.iter().position(typed) {
         if index != work.draft.focus {
             focus(work, index);
@@ -370,6 +389,9 @@ fn accept_focused(state: &mut State) -> Vec<Effect> {
 pub(super) fn opened(state: &mut State, opened: Opened) -> Vec<Effect> {
     let Opened { lot, pieces, draft, mut echoes } = opened;
     echoes.resize(draft.fields.len(), None);
+    for (echo, field) in echoes.iter_mut().zip(&draft.fields).filter(|(echo, _)| echo.is_some()) {
+        *echo = shown_echo(field, &state.settings.units).or(echo.take());
+    }
     let mut work = Work {
         lot,
         pieces,

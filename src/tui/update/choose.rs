@@ -2,7 +2,7 @@
 
 use super::super::dialog::{Answer, Choice, Dialog};
 use super::super::effect::Effect;
-use super::super::keymap::{Act, palette};
+use super::super::keymap::Act;
 use super::super::state::{Screen, State};
 use super::{bench, carry_out, first_run, go, moved, request, review};
 
@@ -25,13 +25,13 @@ pub(super) fn act(state: &mut State, act: Act) -> Vec<Effect> {
     let place = state.screen_place();
     match state.dialogs.last_mut() {
         Some(Dialog::Palette { query, selected }) => {
-            let rows = palette(place, query.value());
+            let rows = state.keymap.palette(place, query.value());
             match act {
                 Act::Back => {
                     state.dialogs.pop();
                 }
                 Act::Accept => {
-                    let chosen = rows.get(*selected).map(|row| row.act);
+                    let chosen = rows.get(*selected).map(|row| row.binding.act);
                     if let Some(chosen) = chosen {
                         state.dialogs.pop();
                         return carry_out(state, chosen);

@@ -2,6 +2,7 @@
 
 use super::super::dialog::{Answer, Choice, Dialog, Form, FormRow, Purpose, RowKind};
 use super::super::effect::Effect;
+use super::super::keymap::{Act, Place};
 use super::super::state::{Notice, State};
 use super::forms;
 use tui_input::Input;
@@ -41,6 +42,7 @@ pub(super) fn questions(state: &mut State, currency: &str) -> Vec<Effect> {
 /// Says that the desk is set up and what comes next.
 pub(super) fn done(state: &mut State, name: &str) -> Vec<Effect> {
     forms::done(state);
-    state.notice = Some(Notice::Done(format!("{name} is set up. Ctrl-N takes in the first shipment.")));
+    let key = state.keymap.key(Place::Shipments, Act::NewShipment);
+    state.notice = Some(Notice::Done(format!("{name} is set up. {key} takes in the first shipment.")));
     Vec::new()
 }

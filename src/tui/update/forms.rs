@@ -8,16 +8,27 @@ use super::super::message::Trouble;
 use super::super::second_test::Meaning;
 use super::super::state::{Entry, Notice, ReceiveAt, Screen, State};
 use super::{bench, insert, moved, request, review_forms};
+use crate::desk::screen::Units;
 use crate::desk::views::{Field, PieceView};
+use crate::evidence::Measurand;
 use crate::reference::closest::closest;
 use crate::scoring::{DoubtKind, Scope};
 use tui_input::{Input, InputRequest};
 
+/// One measurand of each unit that a desk may choose.
+const KINDS: [Measurand; 3] = [Measurand::Mass, Measurand::Diameter, Measurand::Conductivity];
 /// Most products that are listed below a field.
 const MATCHES: usize = 6;
 
 /// Opens a form, with the text it was left with when it is the one put aside.
-pub(super) fn ask(state: &mut State, form: Form) -> Vec<Effect> {
+pub(super) fn ask(state: &mut State, mut form: Form) -> Vec<Effect> {
+    for row in &mut form.rows {
+        if let RowKind::Value { reads, .. } = &row.kind
+            && let Some(unit) = reads.other_unit(&state.settings.units)
+        {
+            row.hint.push_str(&format!("; a bare number is in {}", unit.symbol));
+        }
+    }
     let form = match state.put_aside.take() {
         Some(aside) if aside.purpose == form.purpose => Form { fault: None, ..aside },
         other => {
@@ -167,7 +178,7 @@ pub(super) fn ask_piece(state: &mut State, piece: &PieceView, then: Then) -> Vec
             let options = fields.iter().map(|field| field.label()).collect();
             let rows = vec![
                 FormRow::new("field", "arrows choose", RowKind::Options { options, selected }),
-                FormRow::new("new value", "as the instrument shows it", RowKind::Text),
+                FormRow::new("new value", &as_shown(&state.settings.units, &KINDS), RowKind::Text),
                 why(),
             ];
             (Purpose::Correct { piece: piece.id, fields }, format!("Correct {}", piece.number), rows)
@@ -259,7 +270,7 @@ pub(super) fn edit(state: &mut State, request: InputRequest) -> Vec<Effect> {
             *selected = 0;
         }
         RowKind::Value { reads, echo, .. } => {
-            *echo = match reads.understand(&typed) {
+            *echo = match reads.understand(&typed, &state.settings.units) {
                 Ok(Meaning::Value(stored)) => Some(stored),
                 Ok(Meaning::Recording(_)) => Some("Enter reads it".to_owned()),
                 Err(_) => None,
@@ -325,7 +336,7 @@ fn accept(state: &mut State) -> Vec<Effect> {
             }
         },
         RowKind::Value { optional: true, .. } if row.input.value().trim().is_empty() => {}
-        RowKind::Value { reads, .. } => match reads.understand(row.input.value()) {
+        RowKind::Value { reads, .. } => match reads.understand(row.input.value(), &state.settings.units) {
             Ok(Meaning::Value(_)) => {}
             Ok(Meaning::Recording(path)) => return vec![Effect::ReadRecording { row: form.focus, path }],
             Err(message) => return refuse(form, message),
@@ -341,6 +352,30 @@ fn accept(state: &mut State) -> Vec<Effect> {
     }
 }
 
+/// Puts the unit behind every bare number that the desk understands in another unit than the stored one.
+fn name_units(form: &mut Form, units: &Units) {
+    for row in &mut form.rows {
+        if let RowKind::Value { reads, .. } = &row.kind {
+            let kept = reads.kept(row.input.value(), units);
+            if kept != row.input.value() {
+                row.input = Input::from(kept.as_str());
+            }
+        }
+    }
+}
+
+/// Returns what is to be typed for a value of several measurands, with the units of bare numbers where the desk chose some.
+pub(super) fn as_shown(units: &Units, measurands: &[Measurand]) -> String {
+    let chosen: Vec<&str> =
+        measurands.iter().filter_map(|one| units.other_than_stored(*one)).map(|unit| unit.symbol).collect();
+    let bare = match chosen.as_slice() {
+        [] => String::new(),
+        [one] => format!("; a bare number is in {one}"),
+        several => format!("; bare numbers are in {}", several.join(", ")),
+    };
+    format!("as the instrument shows it{bare}")
+}
+
 /// Carries out a filled form.
 fn submit(state: &mut State) -> Vec<Effect> {
     let Some(Dialog::Form(form)) = state.dialogs.last_mut() else { return Vec::new() };
@@ -351,6 +386,7 @@ fn submit(state: &mut State) -> Vec<Effect> {
         form.focus = index;
         return Vec::new();
     }
+    name_units(form, &state.settings.units);
     let text = |index: usize| {
         form.rows.get(index).map_or_else(String::new, |row| row.input.value().trim().to_owned())
     };
@@ -380,7 +416,8 @@ fn submit(state: &mut State) -> Vec<Effect> {
         Purpose::Find => vec![Effect::Find { text: text(0) }],
         Purpose::Correct { piece, fields } => {
             let field = fields.get(chosen(0)).copied().unwrap_or(Field::Serial);
-            vec![Effect::Correct { piece, field, text: text(1), reason: text(2) }]
+            let text = (state.settings.units.kept_in(field, &text(1)), text(2));
+            vec![Effect::Correct { piece, field, text: text.0, reason: text.1 }]
         }
         Purpose::Hold { piece } => {
             let reason = text(1);

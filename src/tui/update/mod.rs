@@ -12,7 +12,7 @@ mod review_forms;
 
 use super::dialog::{Content, Dialog, Page};
 use super::effect::Effect;
-use super::keymap::{self, Act, Key};
+use super::keymap::{Act, Key};
 use super::message::Message;
 use super::state::{ListFilter, Moment, ReceiveAt, Screen, State};
 use crate::present::text::clean;
@@ -31,7 +31,7 @@ pub fn press(state: &mut State, key: Key, at: Moment) -> Vec<Effect> {
         return Vec::new();
     }
     state.moment = at;
-    match keymap::message(state.place(), key) {
+    match state.keymap.message(state.place(), key) {
         Some(message) => {
             state.notice = None;
             update(state, message)

@@ -3,7 +3,7 @@
 use super::super::dialog::{Answer, Choice, Content, Dialog, Heard, Methods, Page, Partials};
 use super::super::effect::{Effect, Then};
 use super::super::holds::HoldRow;
-use super::super::keymap::Act;
+use super::super::keymap::{Act, Place};
 use super::super::state::{Notice, ReceiveAt, Screen, State};
 use super::forms::{Target, target};
 use super::{forms, moved, review_forms};
@@ -49,7 +49,8 @@ fn one_piece(state: &mut State) -> Vec<Effect> {
     if let Some(HoldRow::Fold { open: false, .. }) = state.holds.current() {
         state.holds.turn();
     }
-    refused(state, "choose one of these pieces, or draw a sample of their lot with Ctrl-A")
+    let key = state.keymap.key(Place::Holds, Act::Sample);
+    refused(state, &format!("choose one of these pieces, or draw a sample of their lot with {key}"))
 }
 
 /// Carries out an act of the review.
@@ -93,7 +94,8 @@ pub(super) fn act(state: &mut State, act: Act) -> Vec<Effect> {
         Act::PartWith => {
             let pieces = chosen(state);
             if pieces.is_empty() {
-                return refused(state, "no piece is selected; Space marks pieces");
+                let key = state.keymap.key(Place::Holds, Act::Mark);
+                return refused(state, &format!("no piece is selected; {key} marks pieces"));
             }
             let title = format!("Part with {}", named(&pieces));
             let answers = vec![
@@ -118,7 +120,8 @@ pub(super) fn act(state: &mut State, act: Act) -> Vec<Effect> {
             }
             let pieces = chosen(state);
             if pieces.is_empty() {
-                return refused(state, "no piece is selected; Space marks pieces");
+                let key = state.keymap.key(Place::Holds, Act::Mark);
+                return refused(state, &format!("no piece is selected; {key} marks pieces"));
             }
             ask_release(state, pieces);
             Vec::new()

@@ -5,10 +5,11 @@ use super::super::effect::{Effect, Files, Pin};
 use super::super::message::Trouble;
 use super::super::second_test::{build, rows};
 use super::super::state::{Notice, State};
-use super::forms::{ask, refuse};
+use super::forms::{as_shown, ask, refuse};
 use crate::desk::ControlRequest;
 use crate::desk::review_views::{Ending, SecondTestView};
 use crate::desk::views::{HoldView, PieceView};
+use crate::evidence::Measurand;
 use crate::evidence::control::ControlReason;
 use crate::intake::HoldId;
 use crate::present::holds::numbers_text;
@@ -149,11 +150,12 @@ pub(super) fn ask_control(state: &mut State) -> Vec<Effect> {
         state.notice = Some(Notice::Refused(text));
         return Vec::new();
     }
+    let measured: Vec<Measurand> = row.instrument.kind.measurands().iter().take(1).copied().collect();
     let mut reasons = vec!["as it follows".to_owned()];
     reasons.extend(ControlReason::ALL.iter().map(|reason| reason.words().to_owned()));
     let rows = vec![
         options("on", "arrows choose the reference piece", row.instrument.checked_on.clone()),
-        FormRow::new("value", "as the instrument shows it", RowKind::Text),
+        FormRow::new("value", &as_shown(&state.settings.units, &measured), RowKind::Text),
         FormRow::new("temperature", "of the reference piece; may stay empty", RowKind::Optional),
         options("why", "arrows choose", reasons),
     ];
@@ -224,9 +226,13 @@ pub(super) fn submit(state: &mut State, purpose: Purpose) -> Vec<Effect> {
                 _ => String::new(),
             };
             let reason = chosen(3).checked_sub(1).and_then(|index| ControlReason::ALL.get(index)).copied();
+            let rows = state.instruments.view.iter().flat_map(|view| &view.rows);
+            let row = rows.into_iter().find(|row| row.instrument.name == instrument);
+            let measured = row.and_then(|row| row.instrument.kind.measurands().first());
+            let value = measured.map_or(text(1), |one| state.settings.units.kept(*one, &text(1)));
             vec![Effect::RecordControl(Box::new(ControlRequest {
                 reference,
-                value: text(1),
+                value,
                 instrument: Some(instrument),
                 probe,
                 temperature: Some(text(2)).filter(|text| !text.is_empty()),

@@ -19,6 +19,7 @@
 //! small screen the form and one line of verdict remain.
 
 use super::super::dialog::product_rows;
+use super::super::keymap::{Act, Place};
 use super::super::state::{Shown, State, Work};
 use super::canvas::{Canvas, window};
 use super::form;
@@ -44,11 +45,12 @@ const GAP: usize = 2;
 /// Draws the bench and returns where the cursor belongs.
 pub(super) fn draw(state: &State, canvas: &mut Canvas) -> Option<Position> {
     let Some(work) = state.bench.work.as_ref() else {
+        let key = state.keymap.key(Place::Bench, Act::Screens);
         let rows = [
             Row::blank(),
             Row::of(Tone::Strong, "No lot is open."),
             Row::blank(),
-            Row::of(Tone::Plain, "F9 shows the screens: choose Receive, open a shipment,"),
+            Row::of(Tone::Plain, format!("{key} shows the screens: choose Receive, open a shipment,")),
             Row::of(Tone::Plain, "and press Enter on the lot you want to log."),
         ];
         canvas.rows(0, &rows);
@@ -139,7 +141,7 @@ fn beside(state: &State, work: &Work, canvas: &mut Canvas) -> Option<Position> {
         Some(piece) => {
             verdict.row(0, &number_row(piece));
             verdict.row(1, &verdict_row(piece));
-            verdict.rows(2, &checks(&piece.assessment, right, upper - 2));
+            verdict.rows(2, &checks(&piece.assessment, right, upper - 2, &state.settings.units));
         }
         None => verdict.rows(0, &product_rows(state, work.lot.product.as_str(), right)),
     }
@@ -172,7 +174,7 @@ fn wide(state: &State, work: &Work, canvas: &mut Canvas) -> Option<Position> {
             verdict.row(0, &number_row(piece));
             verdict.row(1, &verdict_row(piece));
             let tall = (2 * piece.assessment.checks.len()).min(lines.saturating_sub(12));
-            let rows = checks(&piece.assessment, middle.min(76), tall);
+            let rows = checks(&piece.assessment, middle.min(76), tall, &state.settings.units);
             verdict.rows(3, &rows);
             let below = 3 + rows.len() + 1;
             let rest = lines.saturating_sub(below);
@@ -216,7 +218,7 @@ fn stacked(state: &State, work: &Work, canvas: &mut Canvas) -> Option<Position> 
     };
     let mut below = canvas.part(0, form_rows + 1, width, rest - 2);
     below.row(0, &verdict_line(piece));
-    let rows = checks(&piece.assessment, width, below.height().saturating_sub(1));
+    let rows = checks(&piece.assessment, width, below.height().saturating_sub(1), &state.settings.units);
     below.rows(1, &rows);
     let used = 1 + rows.len();
     let lines = below.height().saturating_sub(used + 1);

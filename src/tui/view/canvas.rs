@@ -1,10 +1,13 @@
 //! Putting rows of toned text on the screen, never outside of it.
 
-use super::style::Theme;
+use super::style::Ink;
+use crate::desk::screen::DecimalMark;
+use crate::present::decimal_mark::marked;
 use crate::present::text;
 use crate::present::tone::{Row, Tone};
 use ratatui::buffer::Buffer;
 use ratatui::layout::{Position, Rect};
+use ratatui::style::{Modifier, Style};
 use tui_input::Input;
 
 /// The part of the screen a view draws on.
@@ -13,8 +16,8 @@ pub(super) struct Canvas<'a> {
     pub buffer: &'a mut Buffer,
     /// The part that may be drawn on.
     pub area: Rect,
-    /// How tones look.
-    pub theme: Theme,
+    /// How tones and numbers look.
+    pub ink: Ink,
 }
 
 impl<'a> Canvas<'a> {
@@ -25,7 +28,7 @@ impl<'a> Canvas<'a> {
         let y = self.area.y.saturating_add(small(y)).min(self.area.bottom());
         let width = small(width).min(self.area.right() - x);
         let height = small(height).min(self.area.bottom() - y);
-        Canvas { buffer: self.buffer, area: Rect { x, y, width, height }, theme: self.theme }
+        Canvas { buffer: self.buffer, area: Rect { x, y, width, height }, ink: self.ink }
     }
 
     /// Returns the width in columns.
@@ -50,9 +53,10 @@ impl<'a> Canvas<'a> {
             if room == 0 {
                 break;
             }
-            let shown =
-                if text::width(&run.text) > room { text::fit(&run.text, room) } else { run.text.clone() };
-            let (next, _) = self.buffer.set_stringn(x, y, &shown, room, self.theme.style(run.tone));
+            let mark = if run.as_typed { DecimalMark::Point } else { self.ink.decimal_mark };
+            let shown = marked(&run.text, mark);
+            let shown = if text::width(&shown) > room { text::fit(&shown, room).into() } else { shown };
+            let (next, _) = self.buffer.set_stringn(x, y, &shown, room, self.ink.style(run.tone));
             x = next;
         }
     }
@@ -81,9 +85,17 @@ impl<'a> Canvas<'a> {
         let room = field.width().saturating_sub(1).max(1);
         let scroll = input.visual_scroll(room);
         let visible = skip_columns(&text::clean(input.value()), scroll);
-        field.row(0, &Row::of(tone, visible));
+        field.row(0, &Row::blank().typed(tone, visible));
         let column = input.visual_cursor().saturating_sub(scroll).min(field.width() - 1);
         Some(Position { x: field.area.x + column as u16, y: field.area.y })
+    }
+
+    /// Shows a line in reverse video over its whole width.
+    pub fn reverse(&mut self, line: usize) {
+        if line < self.height() {
+            let row = Rect { y: self.area.y + line as u16, height: 1, ..self.area };
+            self.buffer.set_style(row, Style::new().add_modifier(Modifier::REVERSED));
+        }
     }
 
     /// Empties the canvas.
@@ -91,7 +103,7 @@ impl<'a> Canvas<'a> {
         let blank = " ".repeat(self.width());
         for line in 0..self.height() {
             let y = self.area.y + line as u16;
-            self.buffer.set_stringn(self.area.x, y, &blank, self.width(), ratatui::style::Style::reset());
+            self.buffer.set_stringn(self.area.x, y, &blank, self.width(), Style::reset());
         }
     }
 }

@@ -12,7 +12,6 @@
 //! ```
 
 use super::super::dialog::{Choice, Dialog, Form, FormRow, Page, RowKind, page_room};
-use super::super::keymap::{Binding, palette};
 use super::super::state::State;
 use super::canvas::{Canvas, window};
 use super::second_test;
@@ -81,31 +80,26 @@ pub(super) fn panel<'a>(
 
 /// Draws the palette.
 fn draw_palette(state: &State, query: &Input, selected: usize, canvas: &mut Canvas) -> Option<Position> {
-    let rows = palette(state.screen_place(), query.value());
-    let all = palette(state.screen_place(), "").len();
+    let rows = state.keymap.palette(state.screen_place(), query.value());
+    let all = state.keymap.palette(state.screen_place(), "").len();
     let columns = canvas.width().saturating_sub(4).min(WIDEST);
     let mut inside = panel(canvas, "Acts", "", columns, all + 3);
     inside.row(0, &Row::of(Tone::Accent, "> "));
     let cursor = inside.input(2, 0, columns.saturating_sub(2), query, Tone::Strong);
     let room = inside.height().saturating_sub(2);
     let first = window(selected, rows.len(), room);
-    for (line, (index, binding)) in rows.iter().enumerate().skip(first).take(room).enumerate() {
+    for (line, (index, bound)) in rows.iter().enumerate().skip(first).take(room).enumerate() {
         let here = index == selected;
         let row = Row::of(Tone::Accent, if here { "> " } else { "  " })
-            .with(if here { Tone::Strong } else { Tone::Plain }, text::pad_end(binding.label, 15))
-            .with(Tone::Accent, text::pad_end(&two_keys(binding), 15))
-            .with(Tone::Quiet, text::fit(binding.help, columns.saturating_sub(32)));
+            .with(if here { Tone::Strong } else { Tone::Plain }, text::pad_end(bound.binding.label, 15))
+            .with(Tone::Accent, text::pad_end(&bound.two_keys(), 15))
+            .with(Tone::Quiet, text::fit(bound.binding.help, columns.saturating_sub(32)));
         inside.row(2 + line, &row);
     }
     if rows.is_empty() {
         inside.row(2, &Row::of(Tone::Quiet, "  no act here contains that"));
     }
     cursor
-}
-
-/// Returns the first two keys of a row.
-fn two_keys(binding: &Binding) -> String {
-    binding.keys.iter().take(2).map(|key| key.name()).collect::<Vec<_>>().join(" or ")
 }
 
 /// Draws a choice: the question, then the answers, around the selected one where there are many.

@@ -10,7 +10,8 @@
 
 use super::super::state::{State, Work};
 use super::canvas::{Canvas, window};
-use crate::desk::views::DraftField;
+use crate::desk::screen::Units;
+use crate::desk::views::{DraftField, Field};
 use crate::present::text;
 use crate::present::tone::{Row, Tone};
 use ratatui::layout::Position;
@@ -53,7 +54,7 @@ pub(super) fn fields(state: &State, work: &Work, canvas: &mut Canvas) -> Option<
     for (line, index) in (first..all).take(room).enumerate() {
         let field = &work.draft.fields[index];
         let focused = index == work.draft.focus;
-        canvas.row(line, &field_row(work, index, field, focused));
+        canvas.row(line, &field_row(state, work, index, field, focused));
         if focused {
             let tone = if field.accepted { Tone::Plain } else { Tone::Strong };
             cursor = canvas.input(TYPED, line, TYPED_WIDTH, &work.input, tone);
@@ -69,19 +70,32 @@ pub(super) fn fields(state: &State, work: &Work, canvas: &mut Canvas) -> Option<
 }
 
 /// Returns a field: label, as typed, in its stored unit.
-fn field_row(work: &Work, index: usize, field: &DraftField, focused: bool) -> Row {
+fn field_row(state: &State, work: &Work, index: usize, field: &DraftField, focused: bool) -> Row {
     let (mark, tone) = if focused { ("> ", Tone::Accent) } else { ("  ", Tone::Quiet) };
-    let label = text::pad_end(&field.field.label(), TYPED - 2);
+    let label = text::pad_end(&label(field.field, &state.settings.units), TYPED - 2);
     let row = Row::of(tone, format!("{mark}{label}"));
     let row = if focused {
         row.to_column(ECHO)
     } else {
-        row.with(Tone::Plain, text::pad_end(&field.text, TYPED_WIDTH))
+        row.typed(Tone::Plain, text::pad_end(&field.text, TYPED_WIDTH))
     };
     let echo =
         work.echoes.get(index).and_then(|echo| echo.as_deref()).filter(|echo| *echo != field.text.trim());
     let kept = if field.reason.is_some() { " kept" } else { "" };
     row.with(Tone::Quiet, text::fit(&format!("{}{kept}", echo.unwrap_or_default()), WIDTH - ECHO))
+}
+
+/// Returns the label of a field, with the unit of a bare number where that is not the stored one.
+fn label(field: Field, units: &Units) -> String {
+    let words = field.label();
+    let unit = match field {
+        Field::Reading(measurand, _) => units.other_than_stored(measurand),
+        Field::Serial => None,
+    };
+    match unit {
+        Some(unit) => format!("{}, {}", words.replace("conductivity", "cond."), unit.symbol),
+        None => words,
+    }
 }
 
 /// Returns the probe in use.

@@ -14,11 +14,12 @@
 //! Panes: list; the selected doubts, below the list or, from 110 columns on, beside it.
 
 use super::super::holds::{Held, HoldRow};
+use super::super::keymap::{Act, Place};
 use super::super::state::State;
 use super::canvas::{Canvas, window};
 use super::columns::{Column, Columns};
-use super::filter_row;
 use super::list_title;
+use super::{filter_row, nothing_passes};
 use crate::present::holds::{at_risk, group_page, group_pane, numbers_text};
 use crate::present::text;
 use crate::present::tone::{Row, Tone};
@@ -50,7 +51,8 @@ pub(super) fn draw(state: &State, canvas: &mut Canvas) -> Option<Position> {
             Row::blank(),
             Row::of(Tone::Plain, "A piece with an open doubt appears here as soon as it is logged."),
             Row::of(Tone::Plain, "What is clear is released in Receive, from the lots of its shipment."),
-            Row::of(Tone::Accent, "F9").with(Tone::Plain, " shows the screens: Receive takes a shipment in."),
+            Row::of(Tone::Accent, state.keymap.key(Place::Holds, Act::Screens))
+                .with(Tone::Plain, " shows the screens: Receive takes a shipment in."),
         ];
         canvas.rows(0, &rows);
         return None;
@@ -132,7 +134,7 @@ fn list(state: &State, rows: &[HoldRow<'_>], canvas: &mut Canvas) -> Option<Posi
         canvas.row(2 + place, &drawn);
     }
     if rows.is_empty() {
-        canvas.row(2, &Row::of(Tone::Quiet, "  nothing contains the filter; Ctrl-X clears it"));
+        canvas.row(2, &Row::of(Tone::Quiet, nothing_passes(state)));
     }
     cursor
 }

@@ -14,7 +14,7 @@
 use super::super::state::State;
 use super::canvas::{Canvas, window};
 use super::columns::{Column, Columns};
-use super::list_title;
+use super::{list_title, nothing_passes};
 use crate::present::instruments::{instrument_rows, state_text, state_tone};
 use crate::present::tone::{Row, Tone};
 use crate::present::words::{count, minute};
@@ -67,7 +67,7 @@ pub(super) fn draw(state: &State, canvas: &mut Canvas) -> Option<Position> {
         list.row(2 + line, &columns.row(&cells, index == state.instruments.selected));
     }
     if visible.is_empty() {
-        list.row(2, &Row::of(Tone::Quiet, "  nothing contains the filter; Ctrl-X clears it"));
+        list.row(2, &Row::of(Tone::Quiet, nothing_passes(state)));
     }
     if let Some(row) = visible.get(state.instruments.selected) {
         let (x, y) = if wide { (left + 3, 0) } else { (0, rows) };

@@ -23,7 +23,7 @@ mod second_test;
 mod stock;
 pub mod style;
 
-use super::keymap::footer;
+use super::keymap::{Act, Place};
 use super::state::{Entry, Notice, OnDisk, Screen, State};
 use crate::present::text;
 use crate::present::tone::{Row, Tone};
@@ -40,7 +40,7 @@ pub const LEAST_HEIGHT: u16 = 10;
 /// Draws the state on the whole frame.
 pub fn draw(state: &State, theme: Theme, frame: &mut Frame) {
     let area = frame.area();
-    let mut canvas = Canvas { buffer: frame.buffer_mut(), area, theme };
+    let mut canvas = Canvas { buffer: frame.buffer_mut(), area, ink: theme.of_desk(&state.settings) };
     if area.width < LEAST_WIDTH || area.height < LEAST_HEIGHT {
         too_small(&mut canvas);
         return;
@@ -88,8 +88,11 @@ fn draw_all(state: &State, canvas: &mut Canvas) -> Option<Position> {
     let dialog_cursor = state.dialogs.last().map(|dialog| dialogs::draw(state, dialog, canvas));
     // On a small screen a long notice may take the row above, which is then given back with the next key.
     notice(state, &mut canvas.part(1, height - 3, width - 2, 2));
+    if state.flash {
+        canvas.reverse(height - 2);
+    }
     let mut row = Row::blank();
-    for (index, (key, label)) in footer(state.place(), width - 2).into_iter().enumerate() {
+    for (index, (key, label)) in state.keymap.footer(state.place(), width - 2).into_iter().enumerate() {
         let gap = if index == 0 { "" } else { "  " };
         row = row.with(Tone::Plain, gap).with(Tone::Accent, key).with(Tone::Quiet, format!(" {label}"));
     }
@@ -169,10 +172,19 @@ fn filter_row(state: &State, title: &str) -> Row {
     match state.filter() {
         Some(filter) if filter.typing => Row::of(Tone::Accent, "filter  "),
         Some(filter) if !filter.input.value().trim().is_empty() => {
-            Row::of(Tone::Hold, "filter  ").with(Tone::Plain, filter.input.value())
+            Row::of(Tone::Hold, "filter  ").typed(Tone::Plain, filter.input.value())
         }
         _ => Row::of(Tone::Strong, title),
     }
+}
+
+/// Says that a filter hides every row, and which key clears it.
+fn nothing_passes(state: &State) -> String {
+    // The same in every list, also while the filter is typed.
+    format!(
+        "  nothing contains the filter; {} clears it",
+        state.keymap.key(Place::Shipments, Act::ClearFilter)
+    )
 }
 
 /// Draws the title or the filter of a list and returns the cursor while the filter is typed.

@@ -8,10 +8,11 @@
 //!
 //! Panes: shipments, or the lots of the chosen one; from 110 columns on, the lots stand beside the shipments.
 
+use super::super::keymap::{Act, Place};
 use super::super::state::{ReceiveAt, State};
 use super::canvas::{Canvas, window};
 use super::columns::{Column, Columns};
-use super::list_title;
+use super::{list_title, nothing_passes};
 use crate::desk::views::{LotView, ShipmentView};
 use crate::present::text;
 use crate::present::tone::{Row, Tone};
@@ -53,7 +54,7 @@ pub(super) fn draw(state: &State, canvas: &mut Canvas) -> Option<Position> {
             Row::blank(),
             Row::of(Tone::Strong, "No shipment yet."),
             Row::blank(),
-            Row::of(Tone::Accent, "Ctrl-N")
+            Row::of(Tone::Accent, state.keymap.key(Place::Shipments, Act::NewShipment))
                 .with(Tone::Plain, " takes in the first one: name who sent it, then give"),
             Row::of(Tone::Plain, "the packing list as a CSV file, or type its lines."),
         ];
@@ -115,7 +116,7 @@ fn shipments(state: &State, canvas: &mut Canvas) -> Option<Position> {
         canvas.row(2 + line, &columns.row(&cells, index == state.receive.selected));
     }
     if visible.is_empty() {
-        canvas.row(2, &Row::of(Tone::Quiet, "  nothing contains the filter; Ctrl-X clears it"));
+        canvas.row(2, &Row::of(Tone::Quiet, nothing_passes(state)));
     }
     cursor
 }
@@ -152,7 +153,7 @@ fn lots(state: &State, canvas: &mut Canvas) {
         canvas.row(
             2,
             &Row::of(Tone::Plain, "  No line yet. ")
-                .with(Tone::Accent, "Ctrl-N")
+                .with(Tone::Accent, state.keymap.key(Place::Lots, Act::NewLine))
                 .with(Tone::Plain, " adds one."),
         );
     }

@@ -12,7 +12,7 @@ use super::super::dialog::product_rows;
 use super::super::state::State;
 use super::canvas::{Canvas, window};
 use super::columns::{Column, Columns};
-use super::list_title;
+use super::{list_title, nothing_passes};
 use crate::present::tone::{Row, Tone};
 use ratatui::layout::Position;
 
@@ -43,7 +43,7 @@ pub(super) fn draw(state: &State, canvas: &mut Canvas) -> Option<Position> {
         list.row(2 + line, &columns.row(&cells, index == state.reference.selected));
     }
     if visible.is_empty() {
-        list.row(2, &Row::of(Tone::Quiet, "  nothing contains the filter; Ctrl-X clears it"));
+        list.row(2, &Row::of(Tone::Quiet, nothing_passes(state)));
     }
     if let Some(product) = visible.get(state.reference.selected).filter(|_| wide) {
         let right = width - left - 3;

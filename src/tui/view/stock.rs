@@ -10,10 +10,11 @@
 //!
 //! Panes: list, totals by metal of what is listed below it; from 110 columns on, the selected piece beside the list.
 
+use super::super::keymap::{Act, Place};
 use super::super::state::State;
 use super::canvas::{Canvas, window};
 use super::columns::{Column, Columns};
-use super::list_title;
+use super::{list_title, nothing_passes};
 use crate::present::stock::{stock_rows, totals, worth_row};
 use crate::present::tone::{Row, Tone};
 use crate::present::words::{count, day, money_text};
@@ -35,13 +36,14 @@ const COLUMNS: &[Column] = &[
 pub(super) fn draw(state: &State, canvas: &mut Canvas) -> Option<Position> {
     let (width, height) = (canvas.width(), canvas.height());
     if state.stock.pieces.is_empty() {
+        let key = state.keymap.key(Place::Holds, Act::Release);
         let rows = [
             Row::blank(),
             Row::of(Tone::Strong, "Nothing is in stock."),
             Row::blank(),
             Row::of(
                 Tone::Plain,
-                "A clear piece is released with Ctrl-Y: on the Bench, in Holds, or all clear",
+                format!("A clear piece is released with {key}: on the Bench, in Holds, or all clear"),
             ),
             Row::of(Tone::Plain, "pieces of a lot in Receive. It becomes stock only while no doubt is open."),
         ];
@@ -79,7 +81,7 @@ pub(super) fn draw(state: &State, canvas: &mut Canvas) -> Option<Position> {
         list.row(2 + line, &columns.row(&cells, index == state.stock.selected));
     }
     if visible.is_empty() {
-        list.row(2, &Row::of(Tone::Quiet, "  nothing contains the filter; Ctrl-X clears it"));
+        list.row(2, &Row::of(Tone::Quiet, nothing_passes(state)));
     }
     let rows: Vec<Row> = totals.iter().map(worth_row).collect();
     canvas.part(2, height - below + 1, width.saturating_sub(2), below.saturating_sub(1)).rows(0, &rows);
