@@ -26,6 +26,7 @@ pub mod prospect;
 pub mod ranges;
 pub mod reach_json;
 pub mod reach_text;
+pub mod scale;
 pub mod second_test;
 pub mod second_test_json;
 pub mod second_test_text;

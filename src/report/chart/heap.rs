@@ -1,7 +1,8 @@
 //! Pieces heaped over one quantity: each piece is a cell with its letter.
 
-use super::scale::{range_of, round_step};
+use super::scale::range_of;
 use super::{LETTERS, Sheet, WORDS};
+use crate::present::scale::{decimals, round_step};
 use crate::report::drawing::{Anchor, Ink, Place};
 use crate::report::metrics::{Face, width};
 use crate::report::plot::{Axis, Heap};
@@ -58,7 +59,7 @@ pub(super) fn draw(heap: &Heap, sheet: &mut Sheet) {
         }
     }
     let unit = if heap.x.unit.is_empty() { String::new() } else { format!(" {}", heap.x.unit) };
-    let decimals = super::scale::decimals(step);
+    let decimals = decimals(step);
     let text = format!("Each cell is one piece; a heap is {step:.decimals$}{unit} wide.");
     sheet.drawing.words(text, (0.0, sheet.y + 7.0), WORDS, Anchor::Start, Ink::Grey);
     sheet.y += super::LINE;

@@ -9,11 +9,11 @@ mod scale;
 mod scatter;
 mod spectrum;
 
+use crate::present::scale::{Scale, Ticks};
 use crate::report::drawing::{Anchor, Dash, Drawing, Ink, Place, Shape, Words};
 use crate::report::metrics::{Face, width, wrap};
 use crate::report::plot::{Axis, Figure, Limit, Plot, Side};
 pub(in crate::report) use reach::meaning as span_meaning;
-use scale::{Scale, Ticks};
 pub(in crate::report) use scale::{axis_name, plain_number};
 
 /// Size of the words in a plot, in points.

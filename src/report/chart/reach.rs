@@ -1,7 +1,8 @@
 //! How deep each method sees into a piece.
 
-use super::scale::{Scale, Ticks, axis_name, range_of};
+use super::scale::{axis_name, range_of};
 use super::{LINE, Sheet, WORDS};
+use crate::present::scale::{Scale, Ticks};
 use crate::report::drawing::{Anchor, Dash, Ink, Place};
 use crate::report::metrics::{Face, width, wrap};
 use crate::report::plot::{Reach, ReachRow, SpanKind};

@@ -2,6 +2,7 @@
 
 use super::scale::{axis_name, plain_number, range_of};
 use super::{LINE, Sheet, WORDS};
+use crate::present::scale::Scale;
 use crate::report::drawing::{Anchor, Dash, Drawing, Ink, Place, Shape};
 use crate::report::metrics::{Face, width};
 use crate::report::plot::{Axis, Mark, Scatter};
@@ -22,7 +23,7 @@ pub(super) fn draw(scatter: &Scatter, sheet: &mut Sheet) {
 
     let mut regions = Vec::new();
     for region in &scatter.regions {
-        let inside = |scale: &super::Scale, (from, to): (f64, f64)| from <= scale.to && to >= scale.from;
+        let inside = |scale: &Scale, (from, to): (f64, f64)| from <= scale.to && to >= scale.from;
         if !inside(&frame.x, region.x) || !inside(&frame.y, region.y) {
             let range = |axis: &Axis, (from, to): (f64, f64)| {
                 format!("{} {} to {}", axis_name(axis), plain_number(from), plain_number(to))
