@@ -31,6 +31,7 @@ mod scans;
 mod second;
 mod simulated;
 mod skins;
+mod surroundings;
 mod suspects;
 mod trial;
 mod type_book;
@@ -59,6 +60,7 @@ pub use review_rules::ReviewRules;
 pub use scans::Scans;
 pub use second::{Excluded, Figure, FigureLine, NotToldApart, SecondTestReport};
 pub use simulated::{GoodPieces, TrueFace, TruePiece};
+pub use surroundings::{Neighbour, PlotLimits, Surroundings};
 pub use type_book::{
     Compared, Learned, LearnedFigures, PublishedLimits, Taught, TypeBook, TypeBookEntry, TypeBookRules,
     TypeBookUse, entries as type_book_entries, published as published_limits, teaches,
