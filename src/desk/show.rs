@@ -201,6 +201,7 @@ fn show_reading(reading: &ReadingRow, assessment: &Assessment) -> Option<Reading
         spot: reading.spot,
         text: reading.text.clone(),
         stored,
+        amount: reading.amount,
         uncertainty: u.filter(|_| reading.amount.is_some()).map(|u| show_u(measurand, u)),
         probe: reading.probe.as_ref().map(|probe| probe.name.clone()),
         reason: reading.reason.clone(),

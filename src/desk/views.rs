@@ -1,6 +1,6 @@
 //! What the use cases hand to the faces: plain data, ready to be shown or printed as JSON.
 
-use crate::evidence::Measurand;
+use crate::evidence::{Amount, Measurand};
 use crate::intake::{HoldId, LotId, PieceId, ReadingId, ShipmentId};
 use crate::quantity::Money;
 use crate::reference::ProductId;
@@ -71,6 +71,8 @@ pub struct ReadingView {
     pub text: String,
     /// The value in its stored unit, `31.10 g`, with the decimals that were typed.
     pub stored: String,
+    /// The value; `None` when it was not measured.
+    pub amount: Option<Amount>,
     /// Standard uncertainty and its unit, `± 0.008 g`, when the piece was assessed.
     pub uncertainty: Option<String>,
     /// Probe, for conductivity.

@@ -100,6 +100,19 @@ pub fn letter(index: usize) -> String {
     letters.iter().rev().collect()
 }
 
+/// Returns for each piece of a lot its letter: those not clear are lettered in the order of logging, the others have none.
+pub fn letters(standings: impl IntoIterator<Item = Standing>) -> Vec<String> {
+    let mut next = 0;
+    let mut name = |standing| {
+        if standing == Standing::Clear {
+            return String::new();
+        }
+        next += 1;
+        letter(next - 1)
+    };
+    standings.into_iter().map(&mut name).collect()
+}
+
 /// Returns the day at the desk, `2026-03-14`.
 pub fn day(moment: DateTime<Utc>, desk: FixedOffset) -> String {
     moment.with_timezone(&desk).format("%Y-%m-%d").to_string()

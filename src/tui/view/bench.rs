@@ -28,7 +28,7 @@ use crate::present::text;
 use crate::present::tone::{Row, Tone};
 use crate::present::verdict::{LABEL, checks, sections, verdict_row};
 use crate::present::words::{
-    count, letter, money_text, short_number, standing_sign, standing_text, standing_tone,
+    count, letters, money_text, short_number, standing_sign, standing_text, standing_tone,
 };
 use crate::scoring::Standing;
 use ratatui::layout::Position;
@@ -235,28 +235,13 @@ fn verdict_line(piece: &PieceView) -> Row {
         .with(Tone::Plain, format!("  {}", piece.assessment.score_shown()))
 }
 
-/// Returns for each piece its letter: those not clear are lettered in the order of logging.
-fn letters(work: &Work) -> Vec<String> {
-    let mut next = 0;
-    work.pieces
-        .iter()
-        .map(|piece| {
-            if piece.standing == Standing::Clear {
-                return String::new();
-            }
-            next += 1;
-            letter(next - 1)
-        })
-        .collect()
-}
-
 /// Returns the logged pieces in one row, the last ones that fit, or those around the one shown.
 fn pieces_row(work: &Work, width: usize) -> Row {
     let label = Row::of(Tone::Quiet, text::pad_end("logged", LABEL.min(width)));
     if work.pieces.is_empty() {
         return label.with(Tone::Quiet, "none yet; Enter accepts a field and goes on");
     }
-    let letters = letters(work);
+    let letters = letters(work.pieces.iter().map(|piece| piece.standing));
     let items: Vec<(Tone, String)> = work
         .pieces
         .iter()
@@ -303,7 +288,7 @@ fn pieces_list(work: &Work, canvas: &mut Canvas) {
         Shown::Piece(index) => index,
         Shown::InHand => work.pieces.len() - 1,
     };
-    let letters = letters(work);
+    let letters = letters(work.pieces.iter().map(|piece| piece.standing));
     let first = window(at, work.pieces.len(), rows);
     for (line, index) in (first..work.pieces.len()).take(rows).enumerate() {
         let piece = &work.pieces[index];

@@ -211,6 +211,7 @@ fn reading(id: u128, measurand: Measurand, text: &str, stored: &str, u: &str) ->
         spot: 1,
         text: text.to_owned(),
         stored: stored.to_owned(),
+        amount: stored.split(' ').next().and_then(|text| text.parse().ok()).map(|n| Amount::of(measurand, n)),
         uncertainty: Some(u.to_owned()),
         probe: None,
         reason: None,
