@@ -53,7 +53,9 @@ impl LotPlots {
             let mut found = Vec::new();
             for (letter, neighbour) in ('A'..='Z').zip(&around.neighbours) {
                 if let Some((x, y)) = place(neighbour) {
-                    found.push(Region { letter, name: neighbour.name.to_string(), x, y });
+                    // What stands in brackets, such as a composition, has no room at a plot.
+                    let name = neighbour.name.split(" (").next().unwrap_or_default().to_owned();
+                    found.push(Region { letter, name, x, y });
                 }
             }
             found
@@ -86,7 +88,8 @@ impl LotPlots {
                 .map(|piece| (value_of(piece, Measurand::Thickness), value_of(piece, Measurand::Mass)))
                 .collect(),
             ((named(Measurand::Thickness), thickness), (named(Measurand::Mass), mass_limits)),
-            regions(&|neighbour| neighbour.thickness.zip(mass_limits.0.zip(mass_limits.1))),
+            // All of them have the mass of the product: their letters stand at its upper limit alone.
+            regions(&|neighbour| neighbour.thickness.zip(mass_limits.1.map(|upper| (upper, upper)))),
         );
         let strip = |limits: &PlotLimits| {
             let (quantity, unit) = named(limits.measurand);

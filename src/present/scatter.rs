@@ -15,7 +15,7 @@
 //! The axes follow from the limits and the materials, and give way only for a piece that lies outside of them.
 
 use super::scale::{decimals, range_around, round_step};
-use super::spectrum::Marks;
+use super::spectrum::{DOT, Marks};
 use super::text;
 use super::tone::{Row, Tone};
 use super::words::standing_tone;
@@ -117,7 +117,7 @@ impl Axis {
 pub(super) fn limit_decimals(lower: Option<f64>, upper: Option<f64>) -> usize {
     let width = match (lower, upper) {
         (Some(lower), Some(upper)) => upper - lower,
-        (Some(limit), None) | (None, Some(limit)) => 0.1 * limit,
+        (Some(limit), None) | (None, Some(limit)) => 0.02 * limit,
         (None, None) => 0.5,
     };
     decimals(round_step(width / 50.0)).min(3)
@@ -176,7 +176,7 @@ struct Grid<'s> {
     lines: usize,
     cells: Vec<Vec<Cell>>,
     /// Letters of each cell that has any, in the order of logging.
-    letters: BTreeMap<(usize, usize), Vec<String>>,
+    letters: BTreeMap<(usize, usize), Vec<(&'s str, Standing)>>,
     /// Pieces beyond an end of an axis; `+` for a clear one.
     beyond: Vec<String>,
 }
@@ -216,21 +216,30 @@ impl<'s> Grid<'s> {
     }
 
     /// Puts the letter of a material at the corners of its region, a little inwards where another has the cell.
+    ///
+    /// A corner beyond the plot has no letter; a region without a corner in sight has one in the middle.
     fn region(&mut self, region: &Region) {
+        let Scatter { x, y, .. } = self.scatter;
         let (top, left) = self.at(region.x.0, region.y.1);
         let (bottom, right) = self.at(region.x.1, region.y.0);
         let half = (right - left) / 2;
-        let mut put = |row: usize, columns: Vec<usize>| {
-            let free = columns.into_iter().find(|column| !self.cells[row][*column].0.is_ascii_uppercase());
-            if let Some(column) = free {
-                self.cells[row][column] = (region.letter, Tone::Quiet);
-            }
-        };
-        let rows = if top == bottom { vec![top] } else { vec![top, bottom] };
+        let middle = usize::midpoint(left, right);
+        let left = x.holds(region.x.0).then(|| (left..=left + half).collect());
+        let right = x.holds(region.x.1).then(|| (right - half..=right).rev().collect());
+        let columns: Vec<Vec<usize>> = left.into_iter().chain(right.filter(|_| half > 0)).collect();
+        let mut rows = vec![];
+        rows.extend(y.holds(region.y.1).then_some(top));
+        rows.extend((y.holds(region.y.0) && bottom != top).then_some(bottom));
+        if rows.is_empty() {
+            rows.push(usize::midpoint(top, bottom));
+        }
         for row in rows {
-            put(row, (left..=left + half).collect());
-            if right > left {
-                put(row, (right - half.min(right - left - 1)..=right).rev().collect());
+            let of_row = if columns.is_empty() { vec![vec![middle]] } else { columns.clone() };
+            for places in of_row {
+                let free = places.into_iter().find(|column| !self.cells[row][*column].0.is_ascii_uppercase());
+                if let Some(column) = free {
+                    self.cells[row][column] = (region.letter, Tone::Quiet);
+                }
             }
         }
     }
@@ -256,27 +265,25 @@ impl<'s> Grid<'s> {
                 found.0 |= half_dots(right == 1, upper == 1);
                 found.1 += 1;
             } else {
-                self.letters.entry(at).or_default().push(dot.letter.clone());
+                self.letters.entry(at).or_default().push((&dot.letter, dot.standing));
             }
         }
         for ((row, column), (bits, count, tone)) in dots {
             let mark = match (marks, count) {
                 (Marks::Braille, _) => char::from_u32(0x2800 + bits).unwrap_or('o'),
+                (Marks::Dot, 1) => DOT,
                 (Marks::Ascii, 1) => 'o',
-                (Marks::Ascii, 2..=9) => char::from_digit(count as u32, 10).unwrap_or('#'),
-                (Marks::Ascii, _) => '#',
+                (_, 2..=9) => char::from_digit(count as u32, 10).unwrap_or('#'),
+                (Marks::Dot | Marks::Ascii, _) => '#',
             };
             self.cells[row][column] = (mark, tone);
         }
         for ((row, column), letters) in &self.letters {
-            let worst = |letter: &String| {
-                let dot = self.scatter.dots.iter().find(|dot| dot.letter == *letter);
-                dot.map_or(Standing::Clear, |dot| dot.standing)
-            };
-            let tone = standing_tone(letters.iter().map(worst).max().unwrap_or(Standing::Clear));
+            let worst = letters.iter().map(|(_, standing)| *standing).max();
+            let tone = standing_tone(worst.unwrap_or(Standing::Hold));
             // A name of two letters does not fit into a cell either.
             let mark = match letters.as_slice() {
-                [one] if one.len() == 1 => one.chars().next().unwrap_or('*'),
+                [(one, _)] if one.len() == 1 => one.chars().next().unwrap_or('*'),
                 _ => '*',
             };
             self.cells[*row][*column] = (mark, tone);
@@ -299,7 +306,8 @@ impl<'s> Grid<'s> {
         let mut parts: Vec<String> = self
             .letters
             .values()
-            .filter(|letters| letters.len() > 1 || letters[0].len() > 1)
+            .filter(|letters| letters.len() > 1 || letters[0].0.len() > 1)
+            .map(|letters| letters.iter().map(|(letter, _)| *letter).collect::<Vec<_>>())
             .map(|letters| format!("* {}", letters.join(" ")))
             .collect();
         if !self.beyond.is_empty() {
@@ -365,7 +373,7 @@ impl Scatter {
         let widest = ends.iter().chain(limit_texts.iter().flatten()).map(|text| text.len());
         let scale = widest.max().unwrap_or(0).max(text::width(self.y.unit));
         let (wide, seen) = (columns.saturating_sub(scale + 2), self.visible());
-        let most = if lines >= 14 { 3 } else { usize::from(lines > 9) + usize::from(lines > 11) };
+        let most = [10, 12, 18].iter().filter(|least| lines >= **least).count();
         let legend = if most == 0 { Vec::new() } else { legend(&seen, columns, most) };
         // Title, numbers below and notes have a row each, whatever the pieces are.
         let high = lines - 3 - legend.len();
@@ -431,7 +439,8 @@ impl Scatter {
 pub const KEY: &str = "The box is what the product allows, with its limits beside the axes. Capitals stand at the corners of where a \
                        solid piece of another material would lie. Dots are clear pieces; a small letter is a piece that is not \
                        clear, as in the list of logged pieces; > stands before the piece shown; * where letters share a place. A \
-                       core under a skin can lie anywhere in the box.";
+                       core under a skin can lie anywhere in the box. Density is mass over the smallest disc or box around the piece, \
+                       so a struck piece lies below its metal.";
 
 #[cfg(test)]
 mod tests {
@@ -538,6 +547,8 @@ mod tests {
             region('A', (2.0, 8.0), (9.0, 18.0)),
             region('B', (2.0, 8.0), (9.0, 18.0)),
             region('C', (30.0, 40.0), (9.0, 18.0)),
+            region('D', (17.0, 30.0), (12.0, 30.0)),
+            region('E', (-5.0, 25.0), (-5.0, 25.0)),
         ];
         let rows = lines(&with, 46, 15);
         assert_eq!(rows.len(), 15);
@@ -545,7 +556,11 @@ mod tests {
         // 11 rows of 20/11: 18 lies in the second from above, 9 in the seventh.
         assert_eq!((cell(2, 4), cell(2, 5), cell(2, 15), cell(2, 16)), ('A', 'B', 'B', 'A'));
         assert_eq!((cell(7, 4), cell(7, 16)), ('A', 'A'));
-        assert_eq!(rows[14], "A metal A  B metal B");
+        // Only one corner of D is in sight, at 17 and 12 in the fifth row; none of E, which stands in the middle.
+        assert_eq!((cell(5, 34), cell(5, 39), cell(1, 34)), ('D', ' ', ' '));
+        assert_eq!(cell(6, 19), 'E');
+        assert_eq!(rows.concat().matches('D').count(), 3, "in the plot once, below it twice");
+        assert_eq!(rows[14], "A metal A  B metal B  D metal D  E metal E");
     }
 
     #[test]

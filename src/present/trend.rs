@@ -1,7 +1,7 @@
 //! The readings of a lot in the order of logging: one strip a quantity, lower limit at the foot, upper limit at the top.
 //!
 //! ```text
-//! mass         33.930 g, 33.750 to 34.250     newest value, limits
+//! mass         33.930, 33.750 to 34.250 g     newest value, limits
 //! |..':.a'.:..                          |     a mark for each piece; a letter for one outside
 //! ```
 
@@ -78,11 +78,12 @@ impl Strip {
             (None, Some(upper)) => format!(", at most {}", number(upper)),
             (None, None) => String::new(),
         };
+        let limits = format!("{limits} {}", self.unit);
         let newest = self.points.iter().rev().find_map(|point| point.value);
         let (value, tone) = match newest {
-            Some(value) if self.is_outside(value) => (format!("{} {}", number(value), self.unit), Tone::Hold),
-            Some(value) => (format!("{} {}", number(value), self.unit), Tone::Plain),
-            None => (format!("none yet, in {}", self.unit), Tone::Quiet),
+            Some(value) if self.is_outside(value) => (number(value), Tone::Hold),
+            Some(value) => (number(value), Tone::Plain),
+            None => ("none".to_owned(), Tone::Quiet),
         };
         let left = columns.saturating_sub(NAME + text::width(&value));
         Row::of(Tone::Quiet, text::pad_end(self.quantity, NAME))
@@ -107,7 +108,7 @@ impl Strip {
         let steps: &[char] = match marks {
             // Dots 7, 3, 2 and 1 of both columns, from below.
             Marks::Braille => &['\u{28c0}', '\u{2824}', '\u{2812}', '\u{2809}'],
-            Marks::Ascii => &['_', '-', '\''],
+            Marks::Dot | Marks::Ascii => &['_', '-', '\''],
         };
         let levels = steps.len() * high;
         let level = ((share * levels as f64) as usize).min(levels - 1);
@@ -167,7 +168,7 @@ mod tests {
         let strip = strip(&[(10.0, ""), (11.5, ""), (12.5, ""), (14.0, "")]);
         let rows = drawn(&strip, Marks::Braille, 40, 1);
         assert_eq!(rows[1].trim_end_matches('|').trim_end(), "|\u{28c0}\u{2824}\u{2812}\u{2809}");
-        assert_eq!(rows[0], "mass         14.0 g, 10.0 to 14.0");
+        assert_eq!(rows[0], "mass         14.0, 10.0 to 14.0 g");
         // Three steps a row in two rows: 11.5 is 0.375 of the way, the third of six steps.
         let rows = drawn(&strip, Marks::Ascii, 40, 2);
         assert_eq!(rows[1].trim_end_matches('|').trim_end(), "|  _'");
@@ -201,11 +202,11 @@ mod tests {
     fn one_limit_or_none_can_be_drawn() {
         let mut one = strip(&[(13.3, ""), (14.5, "a")]);
         one.lower = None;
-        assert!(drawn(&one, Marks::Ascii, 40, 1)[0].ends_with(", at most 14.00"));
+        assert!(drawn(&one, Marks::Ascii, 40, 1)[0].ends_with(", at most 14.00 g"));
         assert!(drawn(&one, Marks::Ascii, 40, 1)[1].starts_with("|-a"));
         one.upper = None;
         assert!(drawn(&one, Marks::Ascii, 40, 1)[1].starts_with("|--"));
-        assert!(drawn(&strip(&[]), Marks::Braille, 40, 1)[0].contains("none yet"));
+        assert!(drawn(&strip(&[]), Marks::Braille, 40, 1)[0].contains("none, 10.0 to 14.0 g"));
     }
 
     #[test]

@@ -14,8 +14,9 @@ use crate::quantity::Length;
 use crate::reference::{Catalogue, Kind, Magnetism, Material, MaterialId, Product, Shape, Specified};
 use std::sync::Arc;
 
-/// Most materials that are named around a product.
-const MOST_NEIGHBOURS: usize = 8;
+/// Most materials that are near in density and conductivity, and most besides that are near in density alone.
+const MOST_NEAR: usize = 6;
+const MOST_AS_DENSE: usize = 4;
 /// How many widths of its own window a material may lie off and is still a neighbour.
 const NEAR: f64 = 1.0;
 /// Share of the envelope that a bar can fill at most: all of it.
@@ -177,36 +178,41 @@ impl Surroundings {
         Some((flat(mass.lower?, density.1)? / fill.1, flat(mass.upper?, density.0)? / fill.0))
     }
 
-    /// Returns the materials that lie near the product, the nearest first.
+    /// Returns the materials that lie near the product: those that neither mass and outline nor conductivity tell from it at
+    /// once, then those that mass and outline do not; each time the nearest first.
     fn near(&self, catalogue: &Catalogue, alloy: &Material, fill: (f64, f64)) -> Vec<Neighbour> {
-        let mut found: Vec<(f64, Neighbour)> = catalogue
-            .materials()
-            // A meter's reading of an attracted metal means nothing, so it lies nowhere.
-            .filter(|material| material.magnetism.value != Magnetism::Ferromagnetic)
-            .filter(|material| material.id != alloy.id)
-            .map(|material| {
-                let density = density_of(material);
-                let neighbour = Neighbour {
-                    material: material.id.clone(),
-                    name: material.name.clone(),
-                    density: filled(density, fill),
-                    conductivity: range(&material.conductivity, |value| value.as_ms_per_m()),
-                    thickness: self.thickness_with(density, fill),
-                };
-                let off =
-                    gap(self.density, neighbour.density).max(gap(self.conductivity, neighbour.conductivity));
-                (off, neighbour)
-            })
-            .filter(|(off, _)| *off <= NEAR)
-            .collect();
         let middle = |span: (f64, f64)| (span.0 + span.1) / 2.0;
-        let apart = |one: &Neighbour| {
-            let share = |own: (f64, f64), its: (f64, f64)| (middle(its) / middle(own)).ln().abs();
-            share(self.density, one.density) + share(self.conductivity, one.conductivity)
+        let apart = |own: (f64, f64), its: (f64, f64)| (middle(its) / middle(own)).ln().abs();
+        let mut in_both: Vec<(f64, Neighbour)> = Vec::new();
+        let mut as_dense: Vec<(f64, Neighbour)> = Vec::new();
+        for material in catalogue.materials().filter(|material| material.id != alloy.id) {
+            // A meter's reading of an attracted metal means nothing, so it lies nowhere.
+            if material.magnetism.value == Magnetism::Ferromagnetic {
+                continue;
+            }
+            let density = density_of(material);
+            let neighbour = Neighbour {
+                material: material.id.clone(),
+                name: material.name.clone(),
+                density: filled(density, fill),
+                conductivity: range(&material.conductivity, |value| value.as_ms_per_m()),
+                thickness: self.thickness_with(density, fill),
+            };
+            let by_density = apart(self.density, neighbour.density);
+            if gap(self.density, neighbour.density) > NEAR {
+                continue;
+            }
+            if gap(self.conductivity, neighbour.conductivity) <= NEAR {
+                in_both.push((by_density + apart(self.conductivity, neighbour.conductivity), neighbour));
+            } else {
+                as_dense.push((by_density, neighbour));
+            }
+        }
+        let nearest = |mut found: Vec<(f64, Neighbour)>, most: usize| {
+            found.sort_by(|(a, _), (b, _)| a.total_cmp(b));
+            found.into_iter().take(most).map(|(_, neighbour)| neighbour)
         };
-        // Of those that overlap in both, the one whose middle is nearest comes first.
-        found.sort_by(|(a, one), (b, other)| a.total_cmp(b).then(apart(one).total_cmp(&apart(other))));
-        found.into_iter().take(MOST_NEIGHBOURS).map(|(_, neighbour)| neighbour).collect()
+        nearest(in_both, MOST_NEAR).chain(nearest(as_dense, MOST_AS_DENSE)).collect()
     }
 }
 
@@ -276,12 +282,16 @@ mod tests {
     #[test]
     fn what_is_as_dense_and_conducts_as_well_is_near_and_the_rest_is_not() {
         let around = around("us-5112-a7");
-        assert!(!around.neighbours.is_empty() && around.neighbours.len() <= MOST_NEIGHBOURS);
+        assert!(!around.neighbours.is_empty() && around.neighbours.len() <= MOST_NEAR + MOST_AS_DENSE);
         for neighbour in &around.neighbours {
             assert!(gap(around.density, neighbour.density) <= NEAR, "{}", neighbour.name);
-            assert!(gap(around.conductivity, neighbour.conductivity) <= NEAR, "{}", neighbour.name);
         }
-        assert!(around.neighbours.iter().all(|neighbour| &*neighbour.name != "aluminium"));
+        let ids: Vec<&str> = around.neighbours.iter().map(|neighbour| neighbour.material.as_str()).collect();
+        // Aluminium is a seventh as dense.
+        assert!(!ids.contains(&"Al"), "{ids:?}");
+        // Tungsten is as dense as gold and conducts otherwise: no scale tells it from a gold bar.
+        let bar = self::around("bar-gold-9999-1ozt");
+        assert!(bar.neighbours.iter().any(|neighbour| neighbour.material.as_str() == "W"));
     }
 
     #[test]

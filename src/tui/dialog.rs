@@ -368,6 +368,8 @@ pub enum Content {
         /// The budgets.
         budgets: Vec<ReadingBudget>,
     },
+    /// The plots of the lot on the bench.
+    Plots,
     /// A product, by its id.
     Product(String),
     /// Text.
@@ -407,6 +409,7 @@ impl Page {
                 instrument_rows(row, columns, CHART_LINES, facts.marks, facts.offset)
             }
             Content::Budget { number, budgets } => budget_page(number, budgets, columns),
+            Content::Plots => plots_rows(state, columns),
             Content::Product(id) => product_rows(state, id, columns),
             Content::Text(lines) => lines
                 .iter()
@@ -418,6 +421,22 @@ impl Page {
                 .map(|line| Row::of(Tone::Plain, line))
                 .collect(),
         }
+    }
+}
+
+/// Returns the plots of the lot on the bench, each as high as suits the size of a page.
+fn plots_rows(state: &State, columns: usize) -> Vec<Row> {
+    const PLOT: std::ops::RangeInclusive<usize> = 10..=22;
+    let (_, rows) = page_room(state.width, state.height);
+    // Both where they fit on one page with a blank between them, else one a page.
+    let two = rows.saturating_sub(2) / 2;
+    let lines = if two >= 14 { two } else { rows.saturating_sub(1) };
+    match super::plots::lot_plots(state) {
+        Some(plots) => plots.page_rows(state.facts.marks, columns, lines.clamp(*PLOT.start(), *PLOT.end())),
+        None => vec![Row::of(
+            Tone::Quiet,
+            "the product of this lot is not in the reference, so there is nothing to draw",
+        )],
     }
 }
 

@@ -177,6 +177,8 @@ pub enum Act {
     Control,
     /// Opens the uncertainty budgets of the selected piece.
     Budget,
+    /// Draws the pieces of the lot.
+    Plot,
     /// Opens the policy in force.
     Policy,
     /// Undoes the last act.
@@ -380,7 +382,10 @@ pub const TABLE: &[Binding] = bindings![
     7 deed [Key::Ctrl('n')] NextProbe &[Bench, Question], "probe", "Chooses the next probe of the desk.";
     6 deed [Key::Ctrl('e')] Evidence &[Bench, Question, Holds], "evidence",
         "Opens everything the standing of the selected piece rests on.";
-    7 deed [Key::Ctrl('a')] Budget &[Bench, Question, Evidence], "budget",
+    7 deed [Key::Ctrl('a')] Plot &[Bench, Question], "plot",
+        "Draws the pieces of the lot: density against conductivity, mass against thickness, and each reading in the order of \
+         logging, with the limits of the product and what else would lie near.";
+    7 deed [Key::Ctrl('a')] Budget &[Evidence], "budget",
         "Opens the uncertainty of each reading of the selected piece, line by line, with the source of each line.";
     5 deed [Key::F(4), Key::Ctrl('r')] Correct &[Bench, Question, Holds, Evidence], "correct",
         "Corrects a reading or the serial of the selected piece; asks why.";

@@ -17,6 +17,7 @@ pub mod keys;
 pub mod message;
 mod perform;
 mod perform_review;
+mod plots;
 pub mod reference;
 pub mod second_test;
 mod shell;

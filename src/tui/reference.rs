@@ -7,13 +7,17 @@ use crate::present::spectrum::Marks;
 use crate::present::words::mark_text;
 use crate::quantity::Quantity;
 use crate::reference::{Basis, Catalogue, Product, Specified};
+use crate::scoring::{Policy, Surroundings};
 use chrono::FixedOffset;
 
 /// Returns what the screens show of the desk and does not change while they run.
 pub fn facts(desk: &Desk, offset: FixedOffset, marks: Marks) -> Facts {
     let catalogue = desk.catalogue();
     Facts {
-        products: catalogue.products().map(|product| product_line(catalogue, product)).collect(),
+        products: catalogue
+            .products()
+            .map(|product| product_line(catalogue, desk.policy(), product))
+            .collect(),
         probes: desk.instruments().probes.iter().map(probe_line).collect(),
         offset,
         marks,
@@ -31,7 +35,7 @@ fn probe_line(probe: &Probe) -> ProbeLine {
 }
 
 /// Returns a product in words.
-pub(super) fn product_line(catalogue: &Catalogue, product: &Product) -> ProductLine {
+fn product_line(catalogue: &Catalogue, policy: &Policy, product: &Product) -> ProductLine {
     let fineness = &product.fineness.nominal.value;
     let per_mille = fineness.as_per_mille();
     let metal = format!("{} {}", product.metal, (per_mille * 10.0).round() / 10.0);
@@ -65,7 +69,8 @@ pub(super) fn product_line(catalogue: &Catalogue, product: &Product) -> ProductL
         .collect();
     add("source", Some(sources.join("; ")));
     add("notes", Some(product.notes.clone()));
-    ProductLine { id: product.id.to_string(), name: product.name.clone(), metal, details }
+    let around = Some(Surroundings::of(product, catalogue, policy));
+    ProductLine { id: product.id.to_string(), name: product.name.clone(), metal, details, around }
 }
 
 /// Returns a specified quantity with its deviations and how it is known.

@@ -13,6 +13,7 @@ use crate::desk::views::{Draft, Field, LotView, PieceView, ShipmentView};
 use crate::desk::{InstrumentRow, InstrumentsView};
 use crate::evidence::Probe;
 use crate::present::spectrum::Marks;
+use crate::scoring::Surroundings;
 use chrono::FixedOffset;
 use tui_input::Input;
 
@@ -88,7 +89,7 @@ pub enum Notice {
 }
 
 /// A product as the screens show it.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct ProductLine {
     /// Id, as packing lists name it.
     pub id: String,
@@ -98,6 +99,8 @@ pub struct ProductLine {
     pub metal: String,
     /// Label and text of everything else worth reading.
     pub details: Vec<(String, String)>,
+    /// What lies around it on the plots of a lot; `None` draws none.
+    pub around: Option<Surroundings>,
 }
 
 /// A probe as the screens show it.
@@ -112,7 +115,7 @@ pub struct ProbeLine {
 }
 
 /// What does not change while the program runs.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Facts {
     /// The products.
     pub products: Vec<ProductLine>,

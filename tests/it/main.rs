@@ -4,6 +4,7 @@ mod attacks;
 mod audit;
 mod backups;
 mod bench;
+mod bench_plots;
 mod capability;
 mod cli;
 mod coil_model;

@@ -45,7 +45,7 @@ fn pieces_that_look_alike_stand_in_one_row() {
     let screen = desk.screen(80, 24);
     assert!(screen.contains("-01 to -10"), "{screen}");
     assert_eq!(screen.matches("weight or size").count(), 1, "{screen}");
-    picture("holds", &desk);
+    insta::assert_snapshot!("holds", everywhere::at_every_size(&desk));
 }
 
 #[test]
@@ -456,7 +456,7 @@ fn a_lot_without_a_clear_piece_has_nothing_to_release() {
 #[test]
 fn the_stock_is_listed_with_fine_mass_and_value_and_opens_the_evidence() {
     let mut desk = Desk::on_stock();
-    picture("stock", &desk);
+    insta::assert_snapshot!("stock", everywhere::at_every_size(&desk));
     desk.keys("/silver<Enter>");
     let screen = desk.screen(80, 24);
     assert!(screen.contains("S-0011/2-01") && !screen.contains("S-0011/1-02"), "{screen}");
@@ -468,7 +468,7 @@ fn the_day_sheet_is_scrolled_turned_and_written() {
     let mut desk = Desk::on_holds();
     desk.keys("7");
     assert_eq!(desk.state.screen, Screen::Day);
-    picture("day", &desk);
+    insta::assert_snapshot!("day", everywhere::at_every_size(&desk));
     desk.keys("<End>");
     assert!(desk.screen(80, 24).contains(&"4f8a1c0d".repeat(8)), "{}", desk.screen(80, 24));
     desk.keys("<Left>");
@@ -499,7 +499,7 @@ fn nothing_destructive_happens_on_a_plain_key_of_the_holds() {
 }
 
 /// One desk for every screen and every dialog of the review.
-fn every_screen() -> Vec<(&'static str, Desk)> {
+pub fn every_screen() -> Vec<(&'static str, Desk)> {
     let scripts = [
         ("holds", ""),
         ("folded", "<End><Up>"),

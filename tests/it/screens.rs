@@ -32,7 +32,7 @@ fn an_empty_book_says_what_to_do() {
 
 #[test]
 fn the_shipments_are_listed_newest_first() {
-    picture("receive_shipments", &Desk::with_shipments());
+    insta::assert_snapshot!("receive_shipments", everywhere::at_every_size(&Desk::with_shipments()));
 }
 
 #[test]
@@ -51,7 +51,7 @@ fn the_bench_shows_what_the_product_lets_expect_while_a_piece_is_typed() {
 
 #[test]
 fn the_bench_shows_the_verdict_of_the_piece_just_logged() {
-    picture("bench_hold", &Desk::with_pieces());
+    insta::assert_snapshot!("bench_hold", everywhere::at_every_size(&Desk::with_pieces()));
 }
 
 #[test]
@@ -130,7 +130,7 @@ fn a_correction_asks_field_value_and_reason() {
 fn the_products_can_be_filtered() {
     let mut desk = Desk::with_shipments();
     desk.keys("6/gold");
-    picture("reference", &desk);
+    insta::assert_snapshot!("reference", everywhere::at_every_size(&desk));
 }
 
 #[test]
@@ -480,7 +480,7 @@ fn nothing_shown_can_steer_the_terminal() {
 }
 
 /// One desk for every screen and every dialog.
-fn every_screen() -> Vec<(&'static str, Desk)> {
+pub fn every_screen() -> Vec<(&'static str, Desk)> {
     let scripts = [
         ("verdict", ""),
         ("typing", "MB-00"),
@@ -494,6 +494,7 @@ fn every_screen() -> Vec<(&'static str, Desk)> {
         ("hold", "<F6>"),
         ("screens", "<F9>"),
         ("evidence", "<C-e>"),
+        ("plot", "<C-a>"),
         ("lots", "<Esc>"),
         ("new line", "<Esc><C-n>dollar"),
         ("shipments", "<Esc><Esc>"),
@@ -501,9 +502,10 @@ fn every_screen() -> Vec<(&'static str, Desk)> {
         ("holds", "<Esc>3"),
         ("filtered", "<Esc>3/nothing"),
         ("stock, empty", "<Esc>4"),
-        ("reference", "<Esc>5"),
-        ("product", "<Esc>5<Enter>"),
-        ("day", "<Esc>6"),
+        ("instruments, unread", "<Esc>5"),
+        ("reference", "<Esc>6"),
+        ("product", "<Esc>6<Enter>"),
+        ("day", "<Esc>7"),
     ];
     let mut desks: Vec<_> = scripts
         .into_iter()
@@ -518,6 +520,14 @@ fn every_screen() -> Vec<(&'static str, Desk)> {
     bench.keys("2");
     desks.push(("empty bench", bench));
     desks
+}
+
+#[test]
+fn every_screen_and_every_kind_of_dialog_is_looked_at() {
+    let review = crate::review_screens::every_screen();
+    let instruments = crate::instrument_screens::every_screen();
+    let all = every_screen().into_iter().chain(review).chain(instruments).collect();
+    everywhere::check_nothing_is_left_out(&all);
 }
 
 #[test]

@@ -159,6 +159,16 @@ fn open(state: &mut State) -> Vec<Effect> {
     }
 }
 
+/// Opens the plots of the lot on the bench.
+pub(super) fn show_plots(state: &mut State) -> Vec<Effect> {
+    if state.bench.work.is_some() {
+        state.dialogs.push(Dialog::Page(Page::new("Plot", Content::Plots)));
+    } else {
+        state.notice = Some(Notice::Refused("no lot is open; choose one in Receive".to_owned()));
+    }
+    Vec::new()
+}
+
 /// Opens the uncertainty budgets of the selected piece.
 pub(super) fn show_budget(state: &mut State) -> Vec<Effect> {
     match forms::selected_number(state) {

@@ -90,6 +90,7 @@ fn carry_out(state: &mut State, act: Act) -> Vec<Effect> {
         Act::Void => forms::ask_void(state),
         Act::Evidence => lists::show_evidence(state),
         Act::Budget => lists::show_budget(state),
+        Act::Plot => lists::show_plots(state),
         Act::Policy => vec![Effect::LoadPolicy],
         Act::Control => review_forms::ask_control(state),
         Act::Reach => review_forms::ask_reach(state),

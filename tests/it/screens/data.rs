@@ -11,10 +11,10 @@ use scruple::intake::{HoldId, LotId, PieceId, ReadingId, ShipmentId};
 use scruple::present::spectrum::Marks;
 use scruple::quantity::entry::parse;
 use scruple::quantity::{Currency, Frequency, Length, Money};
-use scruple::reference::{Mark, MaterialId, ProductId};
+use scruple::reference::{Catalogue, Mark, MaterialId, ProductId};
 use scruple::scoring::{
     Assessment, Candidate, Check, Construction, Cost, Damage, Doubt, DoubtKind, Exclusion, Method, Offer,
-    Outcome, Power, Scope, Standing,
+    Outcome, Policy, Power, Scope, Standing, Surroundings,
 };
 use scruple::tui::effect::{Effect, Then};
 use scruple::tui::keymap::Key;
@@ -249,6 +249,7 @@ fn open_doubt(lot: &LotView, piece: Option<String>, doubt: &Doubt, standing: Sta
 }
 
 pub fn facts() -> Facts {
+    let (catalogue, policy) = (Catalogue::embedded(), Policy::built_in());
     let product = |id: &str, name: &str, metal: &str, mass: &str, diameter: &str| ProductLine {
         id: id.to_owned(),
         name: name.to_owned(),
@@ -258,6 +259,7 @@ pub fn facts() -> Facts {
             ("diameter".to_owned(), format!("{diameter} (read)")),
             ("source".to_owned(), "the statute that sets the denomination".to_owned()),
         ],
+        around: catalogue.product(id).map(|product| Surroundings::of(product, catalogue, &policy)),
     };
     let probe = |name: &str, text: &str| ProbeLine {
         name: name.to_owned(),

@@ -15,13 +15,15 @@
 //! ```
 //!
 //! Panes: lot, form, verdict with checks, sections, logged pieces. From 110 columns on, the logged pieces are a list
-//! below the form and the sections stand below the checks; from 160 on, the product has a column of its own. On a
-//! small screen the form and one line of verdict remain.
+//! below the form, the sections stand below the checks, and the plots of the lot have the rest, see [`wide`]. On a small
+//! screen the form and one line of verdict remain.
+
+mod wide;
 
 use super::super::dialog::product_rows;
 use super::super::keymap::{Act, Place};
 use super::super::state::{Shown, State, Work};
-use super::canvas::{Canvas, window};
+use super::canvas::Canvas;
 use super::form;
 use crate::desk::views::PieceView;
 use crate::present::text;
@@ -35,8 +37,6 @@ use ratatui::layout::Position;
 
 /// From this width on, the bench has two full columns.
 const WIDE: usize = 108;
-/// From this width on, it has three.
-const WIDEST: usize = 158;
 /// Least width of the two blocks side by side.
 const BESIDE: usize = 76;
 /// Gap between form and verdict.
@@ -58,7 +58,7 @@ pub(super) fn draw(state: &State, canvas: &mut Canvas) -> Option<Position> {
     };
     let (width, height) = (canvas.width(), canvas.height());
     if width >= WIDE && height >= 20 {
-        wide(state, work, canvas)
+        wide::draw(state, work, canvas)
     } else if width >= BESIDE && height >= form::height(work) + 7 {
         beside(state, work, canvas)
     } else {
@@ -156,48 +156,6 @@ fn beside(state: &State, work: &Work, canvas: &mut Canvas) -> Option<Position> {
     cursor
 }
 
-/// Two or three full columns.
-fn wide(state: &State, work: &Work, canvas: &mut Canvas) -> Option<Position> {
-    let (width, height) = (canvas.width(), canvas.height());
-    canvas.row(0, &lot_row(work, width));
-    let form_rows = form::height(work);
-    let cursor = form::draw(state, work, &mut canvas.part(0, 2, form::WIDTH, form_rows));
-    let list = 2 + form_rows + 1;
-    pieces_list(work, &mut canvas.part(0, list, form::WIDTH, height.saturating_sub(list)));
-    let x = form::WIDTH + GAP + 2;
-    let third = if width >= WIDEST { 46 } else { 0 };
-    let middle = width.saturating_sub(x + if third > 0 { third + 4 } else { 0 });
-    let mut verdict = canvas.part(x, 2, middle, height.saturating_sub(2));
-    match shown(work) {
-        Some(piece) => {
-            let lines = verdict.height();
-            verdict.row(0, &number_row(piece));
-            verdict.row(1, &verdict_row(piece));
-            let tall = (2 * piece.assessment.checks.len()).min(lines.saturating_sub(12));
-            let rows = checks(&piece.assessment, middle.min(76), tall, &state.settings.units);
-            verdict.rows(3, &rows);
-            let below = 3 + rows.len() + 1;
-            let rest = lines.saturating_sub(below);
-            verdict.rows(below, &sections(piece, middle, rest));
-        }
-        None => {
-            let mut rows = if third > 0 {
-                vec![Row::of(Tone::Quiet, "The verdict appears here when the piece is logged.")]
-            } else {
-                product_rows(state, work.lot.product.as_str(), middle)
-            };
-            rows.push(Row::blank());
-            rows.extend(lot_facts(work, middle));
-            verdict.rows(0, &rows);
-        }
-    }
-    if third > 0 {
-        let rows = product_rows(state, work.lot.product.as_str(), third);
-        canvas.part(width - third, 2, third, height.saturating_sub(2)).rows(0, &rows);
-    }
-    cursor
-}
-
 /// The form, one line of verdict, and below what there is room for.
 fn stacked(state: &State, work: &Work, canvas: &mut Canvas) -> Option<Position> {
     let (width, height) = (canvas.width(), canvas.height());
@@ -274,34 +232,4 @@ fn pieces_row(work: &Work, width: usize) -> Row {
         row = row.with(Tone::Accent, if here { ">" } else { " " }).with(*tone, words).with(Tone::Plain, "  ");
     }
     row
-}
-
-/// Draws the logged pieces as a list.
-fn pieces_list(work: &Work, canvas: &mut Canvas) {
-    canvas.row(0, &Row::of(Tone::Quiet, "  logged"));
-    let rows = canvas.height().saturating_sub(1);
-    if work.pieces.is_empty() {
-        canvas.row(1, &Row::of(Tone::Quiet, "  none yet"));
-        return;
-    }
-    let at = match work.shown {
-        Shown::Piece(index) => index,
-        Shown::InHand => work.pieces.len() - 1,
-    };
-    let letters = letters(work.pieces.iter().map(|piece| piece.standing));
-    let first = window(at, work.pieces.len(), rows);
-    for (line, index) in (first..work.pieces.len()).take(rows).enumerate() {
-        let piece = &work.pieces[index];
-        let here = work.shown == Shown::Piece(index);
-        let row = Row::of(Tone::Accent, if here { "> " } else { "  " })
-            .with(
-                if here { Tone::Strong } else { Tone::Plain },
-                text::pad_end(short_number(&piece.number), 6),
-            )
-            .with(standing_tone(piece.standing), text::pad_end(&standing_text(piece.standing), 10))
-            .with(Tone::Quiet, text::pad_start(&piece.assessment.score_shown(), 5))
-            .with(Tone::Hold, text::pad_end(&format!("  {}", letters[index]), 5))
-            .with(Tone::Quiet, text::fit(piece.serial.as_deref().unwrap_or_default(), 12));
-        canvas.row(1 + line, &row);
-    }
 }
