@@ -15,6 +15,7 @@ mod day;
 mod device;
 mod doctor;
 mod endings;
+mod explain;
 mod failure;
 mod hold;
 mod holding;
@@ -176,6 +177,8 @@ enum Command {
     Instrument(instrument::InstrumentArgs),
     /// Where the uncertainty of each reading of a piece comes from, line by line
     Budget(budget::BudgetArgs),
+    /// Where a number or a word about a piece comes from: formula, numbers, sources
+    Explain(explain::ExplainArgs),
     /// Record a control of an instrument on a reference piece
     Control(control::ControlArgs),
     /// List the controls, with where each instrument stands
@@ -418,6 +421,7 @@ fn dispatch(cli: Cli, check: CheckScreen) -> Result<Asked, AppError> {
         Some(Command::Holding(args)) => holding::run(&args, &mut desk()?, json)?,
         Some(Command::Rescore(args)) => rescore::run(&args, &mut desk()?, json)?,
         Some(Command::Instrument(args)) => instrument::run(&args, &settings, desk, json)?,
+        Some(Command::Explain(args)) => explain::run(&args, &desk()?, json)?,
         Some(Command::Budget(args)) => budget::run(&args, &desk()?, json)?,
         Some(Command::Control(args)) => control::record(&args, &mut desk()?, json)?,
         Some(Command::Controls(args)) => control::list(&args, &desk()?, json)?,

@@ -27,6 +27,6 @@ pub(super) fn run(args: &PieceArgs, desk: &Desk, json: bool) -> Result<Printed, 
     if json {
         return Ok(Printed::done(json::document(json!({ "piece": json::piece(&piece) }))));
     }
-    let rows = piece_page(&piece, COLUMNS, Local::now().offset().fix(), &Units::default());
+    let rows = piece_page(&piece, COLUMNS, Local::now().offset().fix(), &Units::default()).rows;
     Ok(Printed::done(rows.iter().map(|row| row.text().trim_end().to_owned() + "\n").collect()))
 }

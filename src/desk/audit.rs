@@ -69,7 +69,7 @@ pub fn audit(
     }
     let recomputed = match request.rows_only {
         true => None,
-        false => Some(Recomputer::new(reader, settings)?.every(&mut report, tell)?),
+        false => Some(Recomputer::new(reader, &settings.catalogue)?.every(&mut report, tell)?),
     };
     Ok(AuditView { report, recomputed, passed })
 }

@@ -2,7 +2,7 @@
 //! price, type book, and the texts of policy and instruments that the book keeps by version.
 
 use super::audit::Recomputed;
-use super::config::{RuleTexts, Settings, config_folder, short_version};
+use super::config::{RuleTexts, config_folder, short_version};
 use super::instruments::check_register;
 use super::settle::body;
 use super::show::lot_of;
@@ -10,8 +10,9 @@ use super::type_book::type_book_of;
 use super::{AppError, Setup};
 use crate::evidence::{Instruments, Measurand};
 use crate::intake::{ReadingId, SecondTestId};
-use crate::reference::Catalogue;
-use crate::scoring::{Declared, ENGINE_VERSION, Policy, Scans};
+use crate::quantity::Money;
+use crate::reference::{Catalogue, ProductId};
+use crate::scoring::{Declared, ENGINE_VERSION, Policy, Scans, TypeBook};
 use crate::store::{
     AuditFault, AuditReport, AuditStep, Deed, FiledAssessment, Reader, ReadingRow, SecondTestRow,
 };
@@ -42,20 +43,48 @@ enum Again {
     Wrong(String),
 }
 
+/// What an assessment was made from.
+pub(super) struct Behind {
+    pub(super) setup: Rc<Setup>,
+    product: ProductId,
+    price: Option<Money>,
+    lot_size: u32,
+    source: String,
+    type_book: Option<TypeBook>,
+    pub(super) readings: Vec<ReadingRow>,
+    pub(super) tests: Vec<SecondTestRow>,
+    /// Whether withdrawals of its very millisecond did not count.
+    pub(super) strictly: bool,
+}
+
+impl Behind {
+    /// Returns what the piece was declared to be.
+    pub(super) fn declared(&self) -> Result<Declared<'_>, AppError> {
+        Ok(Declared {
+            product: self.setup.product(&self.product)?,
+            price: self.price,
+            lot_size: self.lot_size,
+            source: Some(&self.source),
+            type_book: self.type_book.as_ref(),
+        })
+    }
+}
+
 /// Computes assessments again.
 pub(super) struct Recomputer<'a> {
     reader: Reader<'a>,
-    settings: &'a Settings,
+    /// The reference of this machine.
+    own: &'a Catalogue,
     chosen: Vec<Chosen>,
     setups: Vec<(Rules, Rc<Setup>)>,
 }
 
 impl<'a> Recomputer<'a> {
-    pub(super) fn new(reader: Reader<'a>, settings: &'a Settings) -> Result<Self, AppError> {
+    pub(super) fn new(reader: Reader<'a>, own: &'a Catalogue) -> Result<Self, AppError> {
         // A journal that cannot be read back is told as a fault of the journal; then no choice is known.
         let acts = reader.acts(Deed::InstrumentChosen).unwrap_or_default();
         let chosen = acts.iter().map(|(at, payload)| (*at, choice(payload))).collect();
-        Ok(Recomputer { reader, settings, chosen, setups: Vec::new() })
+        Ok(Recomputer { reader, own, chosen, setups: Vec::new() })
     }
 
     /// Computes every assessment again; one that comes out otherwise is a fault.
@@ -143,35 +172,75 @@ impl<'a> Recomputer<'a> {
     }
 
     fn once(&mut self, filed: &FiledAssessment, strictly: bool) -> Result<Again, AppError> {
+        let behind = match self.behind(filed, strictly)? {
+            Ok(behind) => behind,
+            Err(again) => return Ok(again),
+        };
+        let reader = self.reader.as_known_to(filed.id, filed.at, strictly);
+        let again = behind.setup.judge(reader, &behind.declared()?, &behind.readings, &behind.tests)?;
+        Ok(match body(&again) == filed.kept.body {
+            true => Again::Same,
+            false => Again::Wrong("its readings give another assessment".to_owned()),
+        })
+    }
+
+    /// Returns what an assessment was made from, when that gives the very assessment; else why it does not.
+    pub(super) fn made_from(&mut self, filed: &FiledAssessment) -> Result<Result<Behind, String>, AppError> {
+        if filed.kept.assessment.engine != ENGINE_VERSION {
+            let engine = filed.kept.assessment.engine;
+            return Ok(Err(format!(
+                "it was scored with rules {engine}, this program has rules {ENGINE_VERSION}"
+            )));
+        }
+        let mut why = String::new();
+        for strictly in [false, true] {
+            match self.once(filed, strictly)? {
+                Again::Same => return self.behind(filed, strictly).map(|behind| behind.map_err(|_| why)),
+                Again::Wrong(wrong) | Again::NotPossible(wrong) => why = wrong,
+                Again::Older => {}
+            }
+        }
+        Ok(Err(why))
+    }
+
+    /// Gathers what an assessment was made from.
+    fn behind(&mut self, filed: &FiledAssessment, strictly: bool) -> Result<Result<Behind, Again>, AppError> {
         let kept = &filed.kept;
         let setup = match self.setup(filed, strictly)? {
             Ok(setup) => setup,
-            Err(reason) => return Ok(Again::NotPossible(reason)),
+            Err(reason) => return Ok(Err(Again::NotPossible(reason))),
         };
         let reader = self.reader.as_known_to(filed.id, filed.at, strictly);
         let (readings, tests) = match made_of(reader, filed)? {
             Ok(found) => found,
-            Err(wrong) => return Ok(Again::Wrong(wrong)),
+            Err(wrong) => return Ok(Err(Again::Wrong(wrong))),
         };
         let Some(row) = reader.piece(filed.piece)? else {
-            return Ok(Again::Wrong("its piece is missing".to_owned()));
+            return Ok(Err(Again::Wrong("its piece is missing".to_owned())));
         };
-        let Some(product) = setup.catalogue.product(row.product.as_str()) else {
-            return Ok(Again::NotPossible(format!("product `{}` is not in the reference", row.product)));
-        };
-        let lot = lot_of(reader, row.lot)?;
-        let used = kept.assessment.type_book.as_ref().map(|used| used.version.as_str());
-        let book = type_book_of(reader, &row.product, used)?;
-        if used.is_some() && book.is_none() {
-            return Ok(Again::Wrong("the version of the type book that it used is missing".to_owned()));
+        if setup.catalogue.product(row.product.as_str()).is_none() {
+            let reason = format!("product `{}` is not in the reference", row.product);
+            return Ok(Err(Again::NotPossible(reason)));
         }
-        let (price, lot_size, source) = (kept.price, kept.lot_size, Some(lot.source.as_str()));
-        let declared = Declared { product, price, lot_size, source, type_book: book.as_ref() };
-        let again = setup.judge(reader, &declared, &readings, &tests)?;
-        Ok(match body(&again) == kept.body {
-            true => Again::Same,
-            false => Again::Wrong("its readings give another assessment".to_owned()),
-        })
+        let used = kept.assessment.type_book.as_ref().map(|used| used.version.as_str());
+        let type_book = type_book_of(reader, &row.product, used)?;
+        if used.is_some() && type_book.is_none() {
+            let wrong = "the version of the type book that it used is missing".to_owned();
+            return Ok(Err(Again::Wrong(wrong)));
+        }
+        let source = lot_of(reader, row.lot)?.source;
+        let (price, lot_size) = (kept.price, kept.lot_size);
+        Ok(Ok(Behind {
+            setup,
+            product: row.product,
+            price,
+            lot_size,
+            source,
+            type_book,
+            readings,
+            tests,
+            strictly,
+        }))
     }
 
     /// Returns what an assessment was made with, or why that cannot be had any more.
@@ -219,7 +288,7 @@ impl<'a> Recomputer<'a> {
 
     /// Returns the reference of a version: the one shipped, the one of this machine, or one with products that the book keeps.
     fn catalogue(&self, version: &str) -> Result<Option<Catalogue>, AppError> {
-        for known in [&self.settings.catalogue, Catalogue::embedded()] {
+        for known in [self.own, Catalogue::embedded()] {
             if known.version() == version {
                 return Ok(Some(known.clone()));
             }

@@ -10,7 +10,7 @@ use super::words::{
 use crate::desk::review_views::OpenGroup;
 use crate::desk::views::HoldView;
 use crate::quantity::Money;
-use crate::scoring::{Power, Scope};
+use crate::scoring::{Power, Scope, Thing};
 use chrono::FixedOffset;
 use rust_decimal::Decimal;
 
@@ -21,7 +21,9 @@ const LABEL: usize = 14;
 pub fn because(doubts: &[HoldView]) -> Vec<Because> {
     doubts
         .iter()
-        .map(|hold| Because {
+        .enumerate()
+        .map(|(place, hold)| Because {
+            thing: Thing::Hold(place),
             text: format!("{}: {}", hold.kind.label(), hold.text),
             offers: hold.offers.clone(),
         })

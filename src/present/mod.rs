@@ -18,6 +18,7 @@ pub mod decisions;
 pub mod device_text;
 pub mod doctor;
 pub mod evidence;
+pub mod explain;
 pub mod holds;
 pub mod holds_text;
 pub mod instruments;

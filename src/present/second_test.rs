@@ -314,7 +314,7 @@ pub fn outcome_page(outcome: &SecondTestOutcome, columns: usize) -> Vec<Row> {
 mod tests {
     use super::*;
     use crate::quantity::{Currency, Money};
-    use crate::scoring::Offer;
+    use crate::scoring::{Offer, Thing};
 
     fn offer(method: Method, power: Power, minutes: u32, fee: &str, damage: Damage) -> Offer {
         let fee = Money::parse(fee, Currency::parse("EUR").unwrap()).unwrap();
@@ -325,6 +325,7 @@ mod tests {
     fn methods_are_ranked_by_power_then_damage_and_cost_and_those_that_cannot_come_last() {
         let reasons = [
             Because {
+                thing: Thing::Doubt(0),
                 text: "hidden core: tungsten".to_owned(),
                 offers: vec![
                     offer(Method::Assay, Power::Settles, 30, "60", Damage::Destroys),
@@ -334,6 +335,7 @@ mod tests {
                 ],
             },
             Because {
+                thing: Thing::Doubt(0),
                 text: "wrong alloy: brass".to_owned(),
                 offers: vec![
                     offer(Method::Assay, Power::Settles, 30, "60", Damage::Destroys),

@@ -12,7 +12,7 @@ use super::words::{
 };
 use crate::desk::screen::Units;
 use crate::desk::views::PieceView;
-use crate::scoring::{Assessment, Candidate, Check, Method, Offer, Outcome, Power, Scope, Standing};
+use crate::scoring::{Assessment, Candidate, Check, Method, Offer, Outcome, Power, Scope, Standing, Thing};
 
 /// Columns of the labels on the left of the sections.
 pub const LABEL: usize = 16;
@@ -114,6 +114,8 @@ pub fn checks(assessment: &Assessment, columns: usize, lines: usize, units: &Uni
 /// One reason why a piece is not clear, with the methods that were considered against it.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Because {
+    /// What explains it.
+    pub thing: Thing,
     /// The reason in words, its kind in front.
     pub text: String,
     /// Methods considered, best first.
@@ -124,23 +126,25 @@ pub struct Because {
 /// themselves.
 pub fn reasons(piece: &PieceView) -> Vec<Because> {
     let mut found: Vec<Because> = Vec::new();
-    let mut add = |text: String, offers: &[Offer]| {
+    let mut add = |thing: Thing, text: String, offers: &[Offer]| {
         if !found.iter().any(|known| known.text == text) {
-            found.push(Because { text, offers: offers.to_vec() });
+            found.push(Because { thing, text, offers: offers.to_vec() });
         }
     };
-    for doubt in &piece.doubts {
-        add(format!("{}: {}", doubt.kind.label(), doubt.text), &doubt.offers);
+    for (place, doubt) in piece.doubts.iter().enumerate() {
+        add(Thing::Hold(place), format!("{}: {}", doubt.kind.label(), doubt.text), &doubt.offers);
     }
     // Of a clear piece the doubts that its assessment names were settled; with an open one they are told above.
     let open = piece.doubts.is_empty() && piece.standing != Standing::Clear;
-    for doubt in piece.assessment.doubts.iter().filter(|doubt| open || doubt.scope == Scope::Lot) {
+    let raised = piece.assessment.doubts.iter().enumerate();
+    for (place, doubt) in raised.filter(|(_, doubt)| open || doubt.scope == Scope::Lot) {
         let whose = if doubt.scope == Scope::Lot { ", whole lot" } else { "" };
-        add(format!("{}{whose}: {}", doubt.kind.label(), doubt.text), &doubt.offers);
+        add(Thing::Doubt(place), format!("{}{whose}: {}", doubt.kind.label(), doubt.text), &doubt.offers);
     }
     if found.is_empty() {
         for check in piece.assessment.checks.iter().filter(|check| check.outcome != Outcome::Inside) {
             found.push(Because {
+                thing: Thing::Conformance(check.measurand),
                 text: format!("{} {}: {}", check.measurand, outcome_text(check.outcome), check.reason),
                 offers: Vec::new(),
             });
@@ -339,7 +343,11 @@ mod tests {
 
     fn because(offers: &[(Method, Power)]) -> Because {
         let offer = |&(method, power): &(Method, Power)| Offer::new(method, power, "as computed");
-        Because { text: "hidden core".to_owned(), offers: offers.iter().map(offer).collect() }
+        Because {
+            thing: Thing::Doubt(0),
+            text: "hidden core".to_owned(),
+            offers: offers.iter().map(offer).collect(),
+        }
     }
 
     #[test]

@@ -2,10 +2,11 @@
 
 use super::assessment::{Assessment, Check, ENGINE_VERSION, Outcome, Scope, Standing};
 use super::checks::{conductivity_check, dimension_checks, mass_check};
-use super::conductivity::{self, Verdict};
+use super::conductivity::Verdict;
 use super::doubt::{Doubt, Method};
 use super::doubts;
-use super::geometry::{Face, Geometry, Measured};
+use super::geometry::{Face, Geometry};
+use super::grounds::Grounds;
 use super::methods::rank;
 use super::policy::Policy;
 use super::scans::Scans;
@@ -18,7 +19,7 @@ use crate::metrology::conformity::joint_conformance;
 use crate::physics::coverage;
 use crate::physics::skin::PROVED_DEPTH_IN_SKIN_DEPTHS;
 use crate::quantity::{Length, Money};
-use crate::reference::{Catalogue, Kind, Material, Product};
+use crate::reference::{Catalogue, Kind, Product};
 
 /// What a desk scores with.
 #[derive(Debug, Clone, Copy)]
@@ -57,45 +58,23 @@ pub struct Declared<'a> {
 /// JCGM 106:2012 (conformance probability); the coil of [`crate::physics::coil`], the plane wave of
 /// [`crate::physics::layered`] where no coil is stated.
 pub fn assess(rules: &Rules<'_>, declared: &Declared<'_>, evidence: &PieceEvidence) -> Assessment {
-    let Rules { catalogue, instruments, policy, scans } = *rules;
+    let Rules { catalogue, instruments, policy, .. } = *rules;
     let product = declared.product;
-    // What no instrument stands behind counts for nothing: it neither clears, nor excludes, nor refuses.
     let given = evidence;
-    let evidence = &*given.proved();
-    let alloy: &Material = catalogue
-        .material(product.alloy.value.as_str())
-        .expect("the catalogue holds the alloy of each of its products");
-    let alloy_index = catalogue.materials().position(|material| material.id == alloy.id).unwrap_or_default();
-    let geometry = Geometry::of(evidence, product, alloy.density.value.as_g_per_cm3(), instruments);
-    let reading = conductivity::judge(evidence, alloy, &geometry.outline(), instruments);
+    let grounds = Grounds::of(rules, declared, given);
+    let evidence = &*grounds.evidence;
+    let (alloy, geometry, reading) = (grounds.alloy, &grounds.geometry, &grounds.reading);
     let mut remarks = Vec::new();
 
     let mut checks: Vec<Check> = mass_check(product, evidence, instruments, policy).into_iter().collect();
-    checks.extend(dimension_checks(product, evidence, instruments, policy, &geometry, alloy));
-    checks.push(conductivity_check(product, alloy, catalogue, policy, &reading));
+    checks.extend(dimension_checks(product, evidence, instruments, policy, geometry, alloy));
+    checks.push(conductivity_check(product, alloy, catalogue, policy, reading));
     void_unproved(&mut checks, &given.unproved);
 
-    let price = declared.price.filter(|price| price.currency == policy.currency);
-    if price.is_none() {
+    if grounds.price.is_none() {
         remarks.push("no price of the metal is known: everything that survives counts as a doubt".to_owned());
     }
-    let trial = Trial {
-        catalogue,
-        product,
-        alloy,
-        policy,
-        scans,
-        evidence,
-        geometry: &geometry,
-        instruments,
-        alloy_index,
-        conductivity: match &reading {
-            Verdict::Usable(usable) => Some(Measured { value: usable.at_20, u: usable.u_with_spread() }),
-            _ => None,
-        },
-        price,
-        lot_size: declared.lot_size.max(1),
-    };
+    let trial = grounds.trial(rules, declared);
     let mut examined: Vec<Examined> =
         evidence.second_tests.iter().map(|test| second::examine(&trial, test)).collect();
     if !examined.is_empty() {
@@ -116,11 +95,11 @@ pub fn assess(rules: &Rules<'_>, declared: &Declared<'_>, evidence: &PieceEviden
     }
     open.extend(doubts::thin_plate(&checks, &suspects));
     open.extend(doubts::of_suspects(&trial, &suspects));
-    if let Verdict::Usable(usable) = &reading {
+    if let Verdict::Usable(usable) = reading {
         open.extend(usable.uneven.map(|(spread, limit)| doubts::uneven(spread, limit)));
         remarks.extend(usable.notes.iter().cloned());
     }
-    open.extend(fill_doubt(product, &geometry, policy));
+    open.extend(fill_doubt(product, geometry, policy));
     if let Some(why) = policy.wants_an_expert(product, declared.source)
         && !an_expert_agrees(evidence)
     {
@@ -177,7 +156,7 @@ fn void_unproved(checks: &mut [Check], unproved: &[Unproved]) {
 }
 
 /// Returns the doubt of a struck coin that fills its envelope as none does.
-fn fill_doubt(product: &Product, geometry: &Geometry, policy: &Policy) -> Option<Doubt> {
+pub(super) fn fill_doubt(product: &Product, geometry: &Geometry, policy: &Policy) -> Option<Doubt> {
     if product.kind != Kind::Coin || !geometry.thickness_measured {
         return None;
     }

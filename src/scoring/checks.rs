@@ -55,11 +55,9 @@ pub(super) fn dimension_checks(
         match (window, observation) {
             (window, Some(observation)) if window.is_some() || impossible.is_some() => {
                 let budget = super::budget::length(measurand, observation, instruments.for_length(measurand));
-                let window = window.unwrap_or_else(|| window::Window {
-                    lower: None,
-                    upper: None,
-                    mark: Mark::Calculated,
-                    from: "mass, face and density of the declared alloy".to_owned(),
+                let window = window.unwrap_or_else(|| {
+                    let from = "mass, face and density of the declared alloy".to_owned();
+                    window::Window::of(None, None, Mark::Calculated, from)
                 });
                 let compared = Compared { measurand, value: observation.value.as_millimetres(), budget };
                 let mut check = compare(compared, &window, policy);
@@ -73,15 +71,10 @@ pub(super) fn dimension_checks(
                 checks.push(check);
             }
             (Some(window), None) => checks.push(missing(measurand, &window)),
-            (None, None) if needed_for_depth(product, measurand) => checks.push(missing(
-                measurand,
-                &window::Window {
-                    lower: None,
-                    upper: None,
-                    mark: Mark::Calculated,
-                    from: "decides what the readings prove".to_owned(),
-                },
-            )),
+            (None, None) if needed_for_depth(product, measurand) => {
+                let from = "decides what the readings prove".to_owned();
+                checks.push(missing(measurand, &window::Window::of(None, None, Mark::Calculated, from)));
+            }
             _ => {}
         }
     }
@@ -96,7 +89,7 @@ fn needed_for_depth(product: &Product, measurand: Measurand) -> bool {
 }
 
 /// Tells whether the piece is thinner than a flat plate of its mass could be; returns the least thickness with the reason.
-fn impossible_thickness(geometry: &Geometry, alloy: &Material) -> Option<(f64, String)> {
+pub(super) fn impossible_thickness(geometry: &Geometry, alloy: &Material) -> Option<(f64, String)> {
     let thickness = geometry.thickness.filter(|_| geometry.thickness_measured)?;
     let flat = geometry.flat_equivalent?;
     // The densest the declared alloy can be gives the thinnest plate.

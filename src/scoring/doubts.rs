@@ -10,7 +10,7 @@ use crate::evidence::{Measurand, Unproved};
 use crate::quantity::Money;
 
 /// Skins, in mm, that a reading outside its window makes look like plating.
-const PLATE_UP_TO_MM: f64 = 0.25;
+pub(super) const PLATE_UP_TO_MM: f64 = 0.25;
 
 /// Returns the doubt that a check raises; `None` when it is inside.
 pub(super) fn of_check(check: &Check) -> Option<Doubt> {

@@ -17,7 +17,9 @@ mod doubt;
 mod doubts;
 mod exclusion;
 mod exemplar;
+mod explain;
 mod geometry;
+mod grounds;
 mod lineup;
 mod lots;
 mod method_costs;
@@ -48,6 +50,7 @@ pub use control::{ControlChart, ControlReading, ControlVerdict, TRUSTED_FROM, co
 pub use doubt::{Cost, Damage, Doubt, DoubtKind, Method, Offer, Power};
 pub use exclusion::Exclusion;
 pub use exemplar::{Exemplar, ExemplarError, PieceSize};
+pub use explain::{Explanation, Known, Source, Step, Thing, explain, offers_in_words};
 pub use lots::{
     Bound, DIFFERS_FROM_ITS_LOT, LotAssessment, LotDeclared, LotGap, LotPiece, LotQuantity, LotScreen,
     LotValue, OddOne, PieceKey, Sample, SamplePlan, SharedDoubt, assess_lot,

@@ -45,12 +45,12 @@ struct Tried<'t> {
 /// What mass and outline allow of one material, in g/cm³.
 pub(super) struct DensityBounds {
     /// Densest skin and core.
-    high: (f64, f64),
+    pub(super) high: (f64, f64),
     /// Lightest skin and core.
-    low: (f64, f64),
-    at_least: f64,
-    at_most: f64,
-    fill_impossible: f64,
+    pub(super) low: (f64, f64),
+    pub(super) at_least: f64,
+    pub(super) at_most: f64,
+    pub(super) fill_impossible: f64,
 }
 
 impl DensityBounds {

@@ -9,7 +9,7 @@ use crate::reference::{Basis, Catalogue, Mark, Material, Metal, Product, Specifi
 /// Fineness from which an alloy counts as fine metal: its upper limit is that of the pure metal.
 const FINE_PER_MILLE: f64 = 995.0;
 /// What the upper limit of fine metal stands above the pure metal's conductivity.
-const FINE_METAL_MARGIN: f64 = 0.03;
+pub(super) const FINE_METAL_MARGIN: f64 = 0.03;
 
 /// Limits of one measurand in its first unit, with where they come from.
 #[derive(Debug, Clone, PartialEq)]
@@ -18,17 +18,58 @@ pub(super) struct Window {
     pub(super) upper: Option<f64>,
     pub(super) mark: Mark,
     pub(super) from: String,
+    /// How the lower and the upper limit follow from the specification.
+    pub(super) ways: [Option<Way>; 2],
+}
+
+/// How a limit follows from the specification, in the first unit of its measurand.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) enum Way {
+    /// It is written as it is.
+    Stated(f64),
+    /// The least weight at which the law lets a worn piece pass.
+    LeastCurrent(f64),
+    /// Nominal less the deviation allowed below.
+    Below { nominal: f64, deviation: f64 },
+    /// Nominal and the deviation allowed above.
+    Above { nominal: f64, deviation: f64 },
+    /// Guaranteed fine content, less its deviation, over the fineness.
+    FineContent { content: f64, deviation: f64, fineness: f64 },
+    /// The pure metal and 3 %, unless the alloy's own range ends higher.
+    PureMetal { pure: f64, own: f64 },
+}
+
+impl Way {
+    /// Returns the limit.
+    pub(super) fn limit(self) -> f64 {
+        match self {
+            Way::Stated(limit) | Way::LeastCurrent(limit) => limit,
+            Way::Below { nominal, deviation } => nominal - deviation,
+            Way::Above { nominal, deviation } => nominal + deviation,
+            Way::FineContent { content, deviation, fineness } => (content - deviation) / fineness,
+            Way::PureMetal { pure, own } => own.max(pure * (1.0 + FINE_METAL_MARGIN)),
+        }
+    }
+}
+
+impl Window {
+    /// Makes limits from the ways that lead to them.
+    pub(super) fn of(lower: Option<Way>, upper: Option<Way>, mark: Mark, from: String) -> Self {
+        Window {
+            lower: lower.map(Way::limit),
+            upper: upper.map(Way::limit),
+            mark,
+            from,
+            ways: [lower, upper],
+        }
+    }
 }
 
 /// Returns the limits of the gross mass, in grams; `None` for a product that is weighed piece by piece.
 pub(super) fn mass(product: &Product, circulated: bool, policy: &Policy) -> Option<Window> {
     if let Some(range) = &product.mass_range {
-        return Some(Window {
-            lower: Some(range.low.as_grams()),
-            upper: Some(range.high.as_grams()),
-            mark: range.mark,
-            from: "range of the rule".to_owned(),
-        });
+        let [low, high] = [range.low, range.high].map(|end| Some(Way::Stated(end.as_grams())));
+        return Some(Window::of(low, high, range.mark, "range of the rule".to_owned()));
     }
     let mass = product.mass.as_ref()?;
     let nominal = mass.nominal.value.as_grams();
@@ -48,22 +89,24 @@ pub(super) fn mass(product: &Product, circulated: bool, policy: &Policy) -> Opti
                 assumed
             }
         };
-    let upper = nominal + limit(&mass.plus, "upper", &mut mark);
+    let upper = Way::Above { nominal, deviation: limit(&mass.plus, "upper", &mut mark) };
     let worn = product.least_current_mass.as_ref().filter(|_| circulated);
     let guaranteed = product.fine_content.as_ref().filter(|_| mass.minus.is_none());
     let lower = if let Some(least) = worn {
         mark = mark.max(least.mark);
         from.push(format!("legal least weight {}", least.mark));
-        least.value.as_grams()
+        Way::LeastCurrent(least.value.as_grams())
     } else if let Some(content) = guaranteed {
         let deviation = content.minus.as_ref().map_or(0.0, |minus| minus.value.as_grams());
         mark = mark.max(content.nominal.mark);
         from.push(format!("lower limit: guaranteed fine content ÷ fineness, {}", content.nominal.mark));
-        (content.nominal.value.as_grams() - deviation) / product.fineness.nominal.value.as_share()
+        let (content, fineness) =
+            (content.nominal.value.as_grams(), product.fineness.nominal.value.as_share());
+        Way::FineContent { content, deviation, fineness }
     } else {
-        nominal - limit(&mass.minus, "lower", &mut mark)
+        Way::Below { nominal, deviation: limit(&mass.minus, "lower", &mut mark) }
     };
-    Some(Window { lower: Some(lower), upper: Some(upper), mark, from: from.join("; ") })
+    Some(Window::of(Some(lower), Some(upper), mark, from.join("; ")))
 }
 
 /// Returns the limits of a dimension, in millimetres; `None` where the specification has none.
@@ -91,13 +134,16 @@ pub(super) fn dimension(product: &Product, measurand: Measurand, policy: &Policy
     };
     let (lower, upper) = match specified.basis {
         Basis::Nominal => {
-            (Some(nominal - deviation(&specified.minus)), Some(nominal + deviation(&specified.plus)))
+            let lower = Way::Below { nominal, deviation: deviation(&specified.minus) };
+            (Some(lower), Some(Way::Above { nominal, deviation: deviation(&specified.plus) }))
         }
         Basis::Maximum => {
-            (None, Some(nominal + specified.plus.as_ref().map_or(0.0, |p| p.value.as_millimetres())))
+            let deviation = specified.plus.as_ref().map_or(0.0, |plus| plus.value.as_millimetres());
+            (None, Some(Way::Above { nominal, deviation }))
         }
         Basis::Minimum => {
-            (Some(nominal - specified.minus.as_ref().map_or(0.0, |m| m.value.as_millimetres())), None)
+            let deviation = specified.minus.as_ref().map_or(0.0, |minus| minus.value.as_millimetres());
+            (Some(Way::Below { nominal, deviation }), None)
         }
     };
     let from = if mark == Mark::Assumed {
@@ -105,7 +151,7 @@ pub(super) fn dimension(product: &Product, measurand: Measurand, policy: &Policy
     } else {
         format!("nominal {}; tolerance {mark}", specified.nominal.mark)
     };
-    Some(Window { lower, upper, mark, from })
+    Some(Window::of(lower, upper, mark, from))
 }
 
 /// Returns the limits of the conductivity at 20 °C, in MS/m, from the range of the alloy.
@@ -119,13 +165,17 @@ pub(super) fn conductivity(product: &Product, alloy: &Material, catalogue: &Cata
     let pure = is_fine(product.fineness.nominal.value)
         .then(|| pure_conductivity(product.metal, catalogue))
         .flatten();
-    let upper = pure.map_or(high, |pure| high.max(pure.as_ms_per_m() * (1.0 + FINE_METAL_MARGIN)));
+    let upper = match pure {
+        Some(pure) => Way::PureMetal { pure: pure.as_ms_per_m(), own: high },
+        None => Way::Stated(high),
+    };
     let from = match pure {
         Some(_) => format!("{}: range {}; upper limit pure metal + 3 %", alloy.name, range.range_mark),
         None => format!("{}: range {}", alloy.name, range.range_mark),
     };
-    debug_assert!(low <= upper && upper < 2.0 * IACS_100_MS_M, "a conductivity window of metal");
-    Window { lower: Some(low), upper: Some(upper), mark: range.mark.max(range.range_mark), from }
+    let limit = upper.limit();
+    debug_assert!(low <= limit && limit < 2.0 * IACS_100_MS_M, "a conductivity window of metal");
+    Window::of(Some(Way::Stated(low)), Some(upper), range.mark.max(range.range_mark), from)
 }
 
 /// Tells whether a fineness counts as fine metal.

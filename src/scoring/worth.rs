@@ -49,11 +49,15 @@ impl Limits {
 
 /// What a body with some share of one material displaces.
 pub(super) struct Displacement {
-    mass: f64,
-    core: f64,
-    skin: f64,
-    missing: f64,
-    price: f64,
+    /// Mass of the piece in grams.
+    pub(super) mass: f64,
+    /// Densities in g/cm³.
+    pub(super) core: f64,
+    pub(super) skin: f64,
+    /// Fineness that a body of the other material lacks, as a share.
+    pub(super) missing: f64,
+    /// Price of a troy ounce of fine metal.
+    pub(super) price: f64,
 }
 
 impl Displacement {

@@ -180,6 +180,21 @@ impl Reader<'_> {
         Ok(filed)
     }
 
+    /// Returns an assessment as it was filed.
+    ///
+    /// # Errors
+    /// `Strange` when it cannot be read back.
+    pub fn filed_assessment(&self, assessment: AssessmentId) -> Result<Option<FiledAssessment>, StoreError> {
+        let mut statement = self.connection.prepare_cached(
+            "SELECT rowid AS place, id, piece, at_ms, standing, score, engine, reference, policy, readings, body,
+             instruments, price, price_currency, lot_size FROM assessment WHERE id = ?1",
+        )?;
+        let mut rows = statement.query([assessment.column()])?;
+        let Some(row) = rows.next()? else { return Ok(None) };
+        let place: i64 = row.get("place")?;
+        filed_assessment(row, place).map(Some)
+    }
+
     /// Returns the text of a policy, of instruments or of a dealer's products by its version.
     ///
     /// # Errors

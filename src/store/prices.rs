@@ -62,6 +62,23 @@ impl Reader<'_> {
         statement.query_and_then([], price_row)?.collect()
     }
 
+    /// Returns the price of a metal that was the last one at a moment, with who entered it.
+    ///
+    /// # Errors
+    /// What the database says.
+    pub fn price_at(
+        &self,
+        metal: Metal,
+        at: DateTime<Utc>,
+    ) -> Result<Option<(PriceRow, String)>, StoreError> {
+        let mut statement = self.connection.prepare_cached(
+            "SELECT metal, per_troy_ounce, currency, at_ms, operator FROM price
+             WHERE metal = ?1 AND at_ms <= ?2 ORDER BY id DESC LIMIT 1",
+        )?;
+        let mut rows = statement.query((metal.as_str(), at.timestamp_millis()))?;
+        rows.next()?.map(|row| Ok((price_row(row)?, row.get("operator")?))).transpose()
+    }
+
     /// Returns the last price of a metal.
     ///
     /// # Errors

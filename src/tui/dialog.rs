@@ -12,7 +12,8 @@ use crate::desk::views::{Field, PieceView};
 use crate::intake::{HoldId, LotId, PieceId, SecondTestId, ShipmentId};
 use crate::physics::recording::RingRecording;
 use crate::present::budget::budget_page;
-use crate::present::evidence::piece_page;
+use crate::present::evidence::{piece_page, piece_things};
+use crate::present::explain::explanation_page;
 use crate::present::holds::group_page;
 use crate::present::instruments::instrument_rows;
 use crate::present::second_test::{Ranked, outcome_page, tests_section};
@@ -20,7 +21,7 @@ use crate::present::text;
 use crate::present::tone::{Row, Tone};
 use crate::present::type_book::{remark_lines, row_text};
 use crate::quantity::Frequency;
-use crate::scoring::{DoubtKind, Method, ReadingBudget};
+use crate::scoring::{DoubtKind, Explanation, Method, ReadingBudget, Thing};
 use chrono::NaiveDate;
 use tui_input::Input;
 
@@ -85,7 +86,8 @@ impl Dialog {
             }
             Dialog::Choice(_) | Dialog::Methods(_) | Dialog::Partials(_) => Place::Choice,
             Dialog::Form(_) => Place::Form,
-            Dialog::Page(Page { content: Content::Piece(_) | Content::Outcome(_), .. }) => Place::Evidence,
+            Dialog::Page(Page { content: Content::Piece(_), .. }) => Place::Evidence,
+            Dialog::Page(Page { content: Content::Outcome(_), .. }) => Place::Outcome,
             Dialog::Page(_) => Place::Page,
         }
     }
@@ -370,6 +372,13 @@ pub enum Content {
     },
     /// The plots of the lot on the bench.
     Plots,
+    /// Where something about a piece comes from.
+    Explanation {
+        /// Number of the piece.
+        number: String,
+        /// The explanation.
+        explanation: Box<Explanation>,
+    },
     /// A product, by its id.
     Product(String),
     /// Text.
@@ -385,12 +394,33 @@ pub struct Page {
     pub content: Content,
     /// First row shown.
     pub offset: usize,
+    /// The thing that Enter explains, among those of the page.
+    pub mark: usize,
 }
 
 impl Page {
-    /// Makes a page at its beginning.
+    /// Makes a page at its beginning; the mark stands on the first doubt, else on the first check.
     pub fn new(title: &str, content: Content) -> Self {
-        Page { title: title.to_owned(), content, offset: 0 }
+        let mark = match &content {
+            Content::Piece(piece) => {
+                let things = piece_things(piece);
+                let doubt = |thing: &Thing| matches!(thing, Thing::Hold(_) | Thing::Doubt(_));
+                let first = things.iter().position(doubt);
+                first.or_else(|| things.iter().position(|thing| *thing != Thing::Score)).unwrap_or(0)
+            }
+            _ => 0,
+        };
+        Page { title: title.to_owned(), content, offset: 0, mark }
+    }
+
+    /// Returns what can be explained on it: the row of each thing from the top.
+    pub fn things(&self, state: &State, columns: usize) -> Vec<(usize, Thing)> {
+        match &self.content {
+            Content::Piece(piece) => {
+                piece_page(piece, columns, state.facts.offset, &state.settings.units).things
+            }
+            _ => Vec::new(),
+        }
     }
 
     /// Returns its rows, `columns` wide.
@@ -398,7 +428,8 @@ impl Page {
         match &self.content {
             Content::Help(place) => super::help::rows(&state.keymap, *place, columns),
             Content::Piece(piece) => {
-                let mut rows = piece_page(piece, columns, state.facts.offset, &state.settings.units);
+                let page = piece_page(piece, columns, state.facts.offset, &state.settings.units);
+                let mut rows = page.rows;
                 rows.extend(tests_section(&piece.assessment.second_tests, columns));
                 rows
             }
@@ -410,6 +441,7 @@ impl Page {
             }
             Content::Budget { number, budgets } => budget_page(number, budgets, columns),
             Content::Plots => plots_rows(state, columns),
+            Content::Explanation { number, explanation } => explanation_page(number, explanation, columns),
             Content::Product(id) => product_rows(state, id, columns),
             Content::Text(lines) => lines
                 .iter()

@@ -5,7 +5,7 @@ use crate::desk::review_views::Ending;
 use crate::desk::views::{Draft, Field};
 use crate::evidence::SecondTest;
 use crate::intake::{HoldId, LotId, PieceId, SecondTestId, ShipmentId};
-use crate::scoring::DoubtKind;
+use crate::scoring::{DoubtKind, Thing};
 use chrono::NaiveDate;
 use std::fmt;
 
@@ -62,6 +62,13 @@ pub enum Effect {
     LoadBudget {
         /// Its number.
         number: String,
+    },
+    /// Say where something about a piece comes from.
+    Explain {
+        /// Its number.
+        number: String,
+        /// The thing.
+        thing: Thing,
     },
     /// Say what a probe, or each of them, would do to a product.
     LoadReach {

@@ -134,6 +134,8 @@ pub enum Place {
     Form,
     /// The evidence of a piece.
     Evidence,
+    /// What a second test of a piece came to.
+    Outcome,
     /// Any other page of text.
     Page,
 }
@@ -205,6 +207,8 @@ pub enum Act {
     Quit,
     /// Opens the page about the selected piece.
     Evidence,
+    /// Says where the marked thing comes from.
+    Explain,
     /// Chooses the next probe.
     NextProbe,
     /// Empties the entry form.
@@ -275,8 +279,8 @@ pub struct Binding {
 }
 
 use Place::{
-    Bench, Choice, Day, Evidence, Filter, Form, Holds, Instruments, Lots, Page, Palette, Question, Reference,
-    ScreenList, Shipments, Stock,
+    Bench, Choice, Day, Evidence, Filter, Form, Holds, Instruments, Lots, Outcome, Page, Palette, Question,
+    Reference, ScreenList, Shipments, Stock,
 };
 
 pub(super) const EVERYWHERE: &[Place] = &[
@@ -295,6 +299,7 @@ pub(super) const EVERYWHERE: &[Place] = &[
     ScreenList,
     Form,
     Evidence,
+    Outcome,
     Page,
 ];
 /// Everywhere but on the first screen.
@@ -313,15 +318,17 @@ const BELOW: &[Place] = &[
     ScreenList,
     Form,
     Evidence,
+    Outcome,
     Page,
 ];
 const SCREENS: &[Place] = &[Shipments, Lots, Bench, Question, Holds, Stock, Instruments, Reference, Day];
 const LISTS: &[Place] = &[Shipments, Lots, Holds, Stock, Instruments, Reference];
 const DIGITS: &[Place] = &[Shipments, Lots, Holds, Stock, Instruments, Reference, Day, ScreenList];
 const FILTERED: &[Place] = &[Shipments, Holds, Stock, Instruments, Reference];
-const PAGES: &[Place] = &[Evidence, Page];
+const PAGES: &[Place] = &[Outcome, Page];
 /// Where rows are paged through.
-const PAGED: &[Place] = &[Shipments, Lots, Holds, Stock, Instruments, Reference, Day, Evidence, Page];
+const PAGED: &[Place] =
+    &[Shipments, Lots, Holds, Stock, Instruments, Reference, Day, Evidence, Outcome, Page];
 pub(super) const TYPING: &[Place] = &[Bench, Question, Filter, Palette, Form];
 
 /// Makes rows of the table.
@@ -353,6 +360,8 @@ pub const TABLE: &[Binding] = bindings![
     2 deed [Key::F(5), Key::Ctrl('k')] Keep &[Question], "keep",
         "Keeps the value although it is far off; asks for the reason.";
     2 move [Key::Enter] Accept LISTS, "open", "Opens the selected row.";
+    2 move [Key::Enter] Explain &[Evidence], "explain",
+        "Says where the marked number or word comes from: formula, numbers, sources; the arrows move the mark.";
     2 move [Key::Enter] Accept &[Palette], "run", "Runs the selected act.";
     2 move [Key::Enter] Accept &[Choice, ScreenList], "choose", "Takes the selected answer.";
     3 move [Key::Tab] Down &[Choice, ScreenList], "next answer", "To the next answer; the arrows go both ways.";
@@ -364,7 +373,7 @@ pub const TABLE: &[Binding] = bindings![
     3 deed [Key::Ctrl('n')] NewShipment &[Shipments], "new shipment",
         "Takes in a shipment, from a packing list or by hand.";
     3 deed [Key::Ctrl('n')] NewLine &[Lots], "new line", "Adds a line to the packing list by hand.";
-    3 deed [Key::Ctrl('n')] SecondTest &[Holds, Evidence], "test",
+    3 deed [Key::Ctrl('n')] SecondTest &[Holds, Evidence, Outcome], "test",
         "Lists the methods for a second test of the selected piece, the one to try first at the top, each with the \
          number why; then takes its result.";
     3 deed [Key::Ctrl('n')] Control &[Instruments], "control",
@@ -373,7 +382,7 @@ pub const TABLE: &[Binding] = bindings![
     4 deed [Key::Ctrl('e')] Reach &[Instruments], "reach",
         "Says what the selected probe, or every probe, proves in depth on a product, core by core, and how many good pieces the \
          instruments would hold.";
-    3 deed [Key::F(5), Key::Ctrl('k')] Settle &[Holds, Evidence], "settle",
+    3 deed [Key::F(5), Key::Ctrl('k')] Settle &[Holds, Evidence, Outcome], "settle",
         "Settles a doubt by a person's decision, with a reason and the second test it rests on.";
     3 deed [Key::F(7), Key::Ctrl('n')] WriteFiles &[Day], "write files",
         "Writes the day sheet as a page for a browser and as pages for paper.";
@@ -385,13 +394,13 @@ pub const TABLE: &[Binding] = bindings![
     7 deed [Key::Ctrl('a')] Plot &[Bench, Question], "plot",
         "Draws the pieces of the lot: density against conductivity, mass against thickness, and each reading in the order of \
          logging, with the limits of the product and what else would lie near.";
-    7 deed [Key::Ctrl('a')] Budget &[Evidence], "budget",
+    7 deed [Key::Ctrl('a')] Budget &[Evidence, Outcome], "budget",
         "Opens the uncertainty of each reading of the selected piece, line by line, with the source of each line.";
-    5 deed [Key::F(4), Key::Ctrl('r')] Correct &[Bench, Question, Holds, Evidence], "correct",
+    5 deed [Key::F(4), Key::Ctrl('r')] Correct &[Bench, Question, Holds, Evidence, Outcome], "correct",
         "Corrects a reading or the serial of the selected piece; asks why.";
-    6 deed [Key::F(6), Key::Ctrl('o')] Hold &[Bench, Question, Holds, Evidence], "hold",
+    6 deed [Key::F(6), Key::Ctrl('o')] Hold &[Bench, Question, Holds, Evidence, Outcome], "hold",
         "Puts the selected piece on hold or takes such a hold back; asks why.";
-    4 deed [Key::Ctrl('y')] Release &[Lots, Holds, Evidence], "release",
+    4 deed [Key::Ctrl('y')] Release &[Lots, Holds, Evidence, Outcome], "release",
         "Releases the selected or marked pieces to stock, or all clear pieces of a lot. The book refuses while a doubt is \
          open, and every such doubt is named.";
     7 deed [Key::Ctrl('y')] Release &[Bench, Question], "release",
@@ -399,9 +408,9 @@ pub const TABLE: &[Binding] = bindings![
     5 deed [Key::Char(' ')] Mark &[Holds], "mark", "Marks the piece, or takes the mark off; acts then take all marked.";
     6 deed [Key::Ctrl('a')] Sample &[Lots, Holds], "sample",
         "Shows the random sample of the lot: draws it, tests its pieces, settles doubts of the lot on it.";
-    6 deed [Key::Ctrl('v')] PartWith &[Bench, Question, Holds, Evidence], "part with",
+    6 deed [Key::Ctrl('v')] PartWith &[Bench, Question, Holds, Evidence, Outcome], "part with",
         "Sends the selected or marked pieces back to their source, or surrenders them to the authorities; asks why.";
-    0 deed [Key::Ctrl('d')] Void &[Bench, Question, Holds, Evidence], "void",
+    0 deed [Key::Ctrl('d')] Void &[Bench, Question, Holds, Evidence, Outcome], "void",
         "Voids the selected piece, which was logged by mistake; asks why.";
     8 move [Key::PageUp] Earlier &[Bench, Question], "earlier", "Shows the piece logged before.";
     0 move [Key::PageDown] Later &[Bench, Question], "later",

@@ -12,7 +12,7 @@ use crate::desk::views::{Draft, Echo, LotView, PieceView, ShipmentView};
 use crate::desk::{ControlOutcome, InstrumentsView, PolicyView};
 use crate::intake::LotId;
 use crate::physics::recording::RingRecording;
-use crate::scoring::ReadingBudget;
+use crate::scoring::{Explanation, ReadingBudget};
 
 /// A refusal or a failure, in words for people.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -142,6 +142,13 @@ pub enum Message {
         number: String,
         /// The budgets.
         budgets: Vec<ReadingBudget>,
+    },
+    /// Where something about a piece comes from.
+    Explained {
+        /// Number of the piece.
+        number: String,
+        /// The explanation.
+        explanation: Box<Explanation>,
     },
     /// The policy in force.
     Policy(PolicyView),

@@ -6,6 +6,7 @@ use super::perform_review::review;
 use crate::desk::views::LotView;
 use crate::desk::{AppError, Desk, FirstAnswers};
 use crate::intake::LotId;
+use crate::scoring::Thing;
 
 /// Returns an error of the desk in the words of the screens, the bad rows of a file one a line.
 pub(super) fn trouble(error: AppError) -> Trouble {
@@ -66,6 +67,7 @@ fn attempt(desk: &mut Desk, effect: Effect) -> Result<Vec<Message>, AppError> {
         Effect::OpenPiece { number, then } => {
             vec![Message::PieceOpened { piece: Box::new(desk.find_piece(&number)?), then }]
         }
+        Effect::Explain { number, thing } => vec![explain(desk, &number, &thing)?],
         Effect::Find { text } => vec![find(desk, &text)?],
         Effect::Correct { piece, field, text, reason } => {
             let view = desk.correct(piece, field, &text, &reason)?;
@@ -90,6 +92,17 @@ fn attempt(desk: &mut Desk, effect: Effect) -> Result<Vec<Message>, AppError> {
         | Effect::Quit => Vec::new(),
         other => return review(desk, other),
     })
+}
+
+/// Says where something about a piece comes from.
+fn explain(desk: &Desk, number: &str, thing: &Thing) -> Result<Message, AppError> {
+    let explained = desk.explain(number)?;
+    let explanation = match explained.of(thing) {
+        Some(explanation) => explanation,
+        // The page is older than the book, or the reference lost a material: the word is refused with what there is.
+        None => explained.named(&thing.word())?,
+    };
+    Ok(Message::Explained { number: explained.number.clone(), explanation: Box::new(explanation.clone()) })
 }
 
 /// Sets a new desk up, with the register of a file where one is named.

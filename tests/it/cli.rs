@@ -454,6 +454,7 @@ fn every_subcommand_explains_itself_with_two_examples() {
         &["instrument", "unset"],
         &["instrument", "use"],
         &["budget"],
+        &["explain"],
         &["control"],
         &["controls"],
         &["recall"],

@@ -15,6 +15,7 @@ mod device_cli;
 mod device_screens;
 mod devices;
 mod doctor;
+mod explain;
 mod false_alarms;
 mod faults;
 mod first_run;

@@ -20,6 +20,11 @@ pub(super) fn take(state: &mut State, message: Message) -> Vec<Effect> {
         | Message::Resize { .. } => Vec::new(),
         Message::FirstStart { currency } => first_run::ask(state, currency),
         Message::SetUp { name } => first_run::done(state, &name),
+        Message::Explained { number, explanation } => {
+            let content = Content::Explanation { number, explanation };
+            state.dialogs.push(Dialog::Page(Page::new("Where it comes from", content)));
+            Vec::new()
+        }
         Message::Shipments(shipments) => {
             let selected = state.receive.current().map(|shipment| shipment.number.clone());
             let lot = state.receive.lot;

@@ -7,6 +7,7 @@ mod devices;
 mod first_run;
 mod forms;
 mod lists;
+mod pages;
 mod review;
 mod review_forms;
 
@@ -111,7 +112,7 @@ fn local(state: &mut State, act: Act) -> Vec<Effect> {
         Some(Dialog::Form(_)) => return forms::act(state, act),
         Some(Dialog::Palette { .. } | Dialog::Choice(_)) => return choose::act(state, act),
         Some(Dialog::Methods(_) | Dialog::Partials(_)) => return review::choose(state, act),
-        Some(Dialog::Page(_)) => return scroll(state, act),
+        Some(Dialog::Page(_)) => return pages::act(state, act),
         None => {}
     }
     if filter_mut(state).is_some_and(|filter| filter.typing) {
@@ -223,19 +224,4 @@ fn moved(at: usize, act: Act, length: usize, page: usize) -> usize {
         Act::Last => last,
         _ => at.min(last),
     }
-}
-
-/// Scrolls or closes the page on top.
-fn scroll(state: &mut State, act: Act) -> Vec<Effect> {
-    let (columns, rows) = super::dialog::page_room(state.width, state.height);
-    let Some(Dialog::Page(page)) = state.dialogs.last() else { return Vec::new() };
-    if matches!(act, Act::Back | Act::Accept) {
-        state.dialogs.pop();
-        return Vec::new();
-    }
-    let positions = page.rows(state, columns).len().saturating_sub(rows) + 1;
-    if let Some(Dialog::Page(page)) = state.dialogs.last_mut() {
-        page.offset = moved(page.offset, act, positions, rows.saturating_sub(1));
-    }
-    Vec::new()
 }

@@ -17,7 +17,7 @@ use super::canvas::{Canvas, window};
 use super::second_test;
 use crate::present::text;
 use crate::present::tone::{Row, Tone};
-use ratatui::layout::Position;
+use ratatui::layout::{Position, Rect};
 use tui_input::Input;
 
 /// Widest panel of a form, a choice or the palette.
@@ -271,6 +271,15 @@ fn draw_page(state: &State, page: &Page, canvas: &mut Canvas) {
     } else {
         String::new()
     };
+    let marked = page.things(state, columns).get(page.mark).map(|(row, _)| *row);
     let mut inside = panel(canvas, &page.title, &end, columns, lines);
     inside.rows(0, &rows[offset..]);
+    if let Some(line) = marked.and_then(|row| row.checked_sub(offset)).filter(|line| *line < inside.height())
+    {
+        let corner = inside.area;
+        // The mark stands in the margin, so that no row moves for it.
+        let margin = Rect { x: corner.x.saturating_sub(2), y: corner.y, width: 1, height: corner.height };
+        Canvas { buffer: inside.buffer, area: margin, ink: inside.ink }
+            .row(line, &Row::of(Tone::Accent, ">"));
+    }
 }
