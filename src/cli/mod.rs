@@ -17,6 +17,7 @@ mod doctor;
 mod endings;
 mod explain;
 mod failure;
+mod find;
 mod hold;
 mod holding;
 mod holds;
@@ -185,6 +186,8 @@ enum Command {
     Controls(control::ControlsArgs),
     /// List the pieces in stock that a failed control recalled, or take one back
     Recall(control::RecallArgs),
+    /// Find shipments, lots, pieces and serials by what one remembers of them
+    Find(find::FindArgs),
     /// List the shipments with their lots
     Shipments(shipments::ShipmentsArgs),
     /// Show everything about one piece
@@ -421,6 +424,7 @@ fn dispatch(cli: Cli, check: CheckScreen) -> Result<Asked, AppError> {
         Some(Command::Holding(args)) => holding::run(&args, &mut desk()?, json)?,
         Some(Command::Rescore(args)) => rescore::run(&args, &mut desk()?, json)?,
         Some(Command::Instrument(args)) => instrument::run(&args, &settings, desk, json)?,
+        Some(Command::Find(args)) => find::run(&args, &desk()?, json)?,
         Some(Command::Explain(args)) => explain::run(&args, &desk()?, json)?,
         Some(Command::Budget(args)) => budget::run(&args, &desk()?, json)?,
         Some(Command::Control(args)) => control::record(&args, &mut desk()?, json)?,

@@ -178,7 +178,7 @@ impl Setup {
 }
 
 /// Returns the worst of a lot's own doubts and its pieces; `None` while nothing is logged.
-fn lot_standing(lot: &LotRow) -> Option<Standing> {
+pub(super) fn lot_standing(lot: &LotRow) -> Option<Standing> {
     match lot {
         lot if lot.refuse > 0 => Some(Standing::Refuse),
         lot if lot.hold > 0 || lot.lot_doubts > 0 => Some(Standing::Hold),

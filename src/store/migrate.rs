@@ -40,7 +40,8 @@ pub const MIGRATIONS: &[Migration] = embedded![
     "0006_describe_probes.sql",
     "0007_seal_rows.sql",
     "0008_slow_down_pins.sql",
-    "0009_ask_for_roles.sql"
+    "0009_ask_for_roles.sql",
+    "0010_find_serials.sql",
 ];
 
 /// Applies what is missing, after a backup when the book has a version already.

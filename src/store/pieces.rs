@@ -67,7 +67,7 @@ pub struct PieceUpdate {
     pub fine: Mass,
 }
 
-const PIECE: &str =
+pub(super) const PIECE: &str =
     "SELECT piece.id, piece.lot, shipment.number, lot.line, piece.place, lot.product, piece.serial,
     piece.state, piece.standing, piece.assessment, piece.fine_ng, piece.logged_ms, piece.operator,
     coalesce((SELECT 'stock' FROM stock WHERE stock.piece = piece.id),
@@ -190,7 +190,7 @@ impl Reader<'_> {
         )
     }
 
-    fn select_pieces(&self, rest: &str, params: impl Params) -> Result<Vec<PieceRow>, StoreError> {
+    pub(super) fn select_pieces(&self, rest: &str, params: impl Params) -> Result<Vec<PieceRow>, StoreError> {
         let mut statement = self.connection.prepare_cached(&format!("{PIECE} {rest}"))?;
         statement.query_and_then(params, piece_row)?.collect()
     }

@@ -100,7 +100,7 @@ impl NewLot {
     }
 }
 
-const LOT: &str =
+pub(super) const LOT: &str =
     "SELECT lot.id, lot.shipment, shipment.number, shipment.source, lot.line, lot.product, lot.expected,
     lot.places, lot.logged, lot_total.clear + lot_total.released AS clear, lot_total.hold, lot_total.refuse,
     lot.lot_doubts, lot.fine_ng, lot.unit_cost, lot.unit_cost_currency,
@@ -108,7 +108,7 @@ const LOT: &str =
     lot_total.clear_ng + lot_total.hold_ng + lot_total.refuse_ng AS here_ng
     FROM lot JOIN shipment ON shipment.id = lot.shipment JOIN lot_total ON lot_total.lot = lot.id";
 
-fn shipment_row(row: &Row<'_>) -> Result<ShipmentRow, StoreError> {
+pub(super) fn shipment_row(row: &Row<'_>) -> Result<ShipmentRow, StoreError> {
     Ok(ShipmentRow {
         id: id(row, "id")?,
         number: ShipmentNumber(count(row, "number")?),
@@ -301,7 +301,7 @@ impl Reader<'_> {
         Ok(self.select_lots("WHERE lot.id = ?1", [lot.column()])?.pop())
     }
 
-    fn select_lots(&self, rest: &str, params: impl Params) -> Result<Vec<LotRow>, StoreError> {
+    pub(super) fn select_lots(&self, rest: &str, params: impl Params) -> Result<Vec<LotRow>, StoreError> {
         let mut statement = self.connection.prepare_cached(&format!("{LOT} {rest}"))?;
         statement.query_and_then(params, lot_row)?.collect()
     }

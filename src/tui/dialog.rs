@@ -1,6 +1,7 @@
 //! What can lie over a screen: help, palette, choices, forms and pages of text.
 
 use super::effect::Effect;
+use super::finder::Finder;
 use super::keymap::Place;
 use super::message::Trouble;
 use super::second_test::Reads;
@@ -48,6 +49,8 @@ pub enum Dialog {
     Methods(Box<Methods>),
     /// The partials of a recording, to choose the ring from.
     Partials(Box<Partials>),
+    /// The finder.
+    Finder(Box<Finder>),
 }
 
 /// The methods for a second test of a piece, ranked.
@@ -79,6 +82,7 @@ impl Dialog {
     pub fn place(&self) -> Place {
         match self {
             Dialog::Palette { .. } => Place::Palette,
+            Dialog::Finder(_) => Place::Finder,
             Dialog::Choice(choice)
                 if choice.answers.iter().all(|(_, answer)| matches!(answer, Answer::Go(_))) =>
             {
@@ -150,8 +154,6 @@ pub enum Purpose {
         /// The shipment.
         shipment: ShipmentId,
     },
-    /// Find something.
-    Find,
     /// Correct a piece.
     Correct {
         /// The piece.

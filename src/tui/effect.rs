@@ -143,6 +143,11 @@ pub enum Effect {
         /// What to do with it.
         then: Then,
     },
+    /// Look up what fits a text, while it is typed.
+    Search {
+        /// The text.
+        text: String,
+    },
     /// Find a shipment, lot or piece.
     Find {
         /// A number or a serial.

@@ -126,6 +126,8 @@ pub enum Place {
     Filter,
     /// The palette of acts.
     Palette,
+    /// The finder.
+    Finder,
     /// A choice among a few answers.
     Choice,
     /// The list of screens.
@@ -279,8 +281,8 @@ pub struct Binding {
 }
 
 use Place::{
-    Bench, Choice, Day, Evidence, Filter, Form, Holds, Instruments, Lots, Outcome, Page, Palette, Question,
-    Reference, ScreenList, Shipments, Stock,
+    Bench, Choice, Day, Evidence, Filter, Finder, Form, Holds, Instruments, Lots, Outcome, Page, Palette,
+    Question, Reference, ScreenList, Shipments, Stock,
 };
 
 pub(super) const EVERYWHERE: &[Place] = &[
@@ -295,6 +297,7 @@ pub(super) const EVERYWHERE: &[Place] = &[
     Day,
     Filter,
     Palette,
+    Finder,
     Choice,
     ScreenList,
     Form,
@@ -314,6 +317,7 @@ const BELOW: &[Place] = &[
     Day,
     Filter,
     Palette,
+    Finder,
     Choice,
     ScreenList,
     Form,
@@ -329,7 +333,7 @@ const PAGES: &[Place] = &[Outcome, Page];
 /// Where rows are paged through.
 const PAGED: &[Place] =
     &[Shipments, Lots, Holds, Stock, Instruments, Reference, Day, Evidence, Outcome, Page];
-pub(super) const TYPING: &[Place] = &[Bench, Question, Filter, Palette, Form];
+pub(super) const TYPING: &[Place] = &[Bench, Question, Filter, Palette, Finder, Form];
 
 /// Makes rows of the table.
 macro_rules! bindings {
@@ -363,6 +367,7 @@ pub const TABLE: &[Binding] = bindings![
     2 move [Key::Enter] Explain &[Evidence], "explain",
         "Says where the marked number or word comes from: formula, numbers, sources; the arrows move the mark.";
     2 move [Key::Enter] Accept &[Palette], "run", "Runs the selected act.";
+    2 move [Key::Enter] Accept &[Finder], "open", "Opens what is selected: a shipment, a lot on the bench, the evidence of a piece.";
     2 move [Key::Enter] Accept &[Choice, ScreenList], "choose", "Takes the selected answer.";
     3 move [Key::Tab] Down &[Choice, ScreenList], "next answer", "To the next answer; the arrows go both ways.";
     2 move [Key::Enter, Key::Tab] Accept &[Form], "next",
@@ -427,7 +432,7 @@ pub const TABLE: &[Binding] = bindings![
     4 move [Key::F(2), Key::Ctrl('p')] Palette SCREENS, "acts",
         "Lists every act that is possible here, with its key; type to narrow, Enter runs it.";
     5 deed [Key::F(3), Key::Ctrl('f')] Find SCREENS, "find",
-        "Finds a shipment, lot or piece by its number or serial.";
+        "Finds a shipment, lot or piece while one types: its number, its serial or the end of it, a word of its source or product.";
     6 deed [Key::F(8), Key::Ctrl('z')] Undo SCREENS, "undo",
         "Undoes the last act by a linked correction; nothing is deleted.";
     4 deed [Key::F(9), Key::Ctrl('t')] Screens SCREENS, "screens", "Lists the screens.";

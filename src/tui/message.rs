@@ -9,7 +9,7 @@ use crate::desk::review_views::{
 };
 use crate::desk::type_book::TypeBookView;
 use crate::desk::views::{Draft, Echo, LotView, PieceView, ShipmentView};
-use crate::desk::{ControlOutcome, InstrumentsView, PolicyView};
+use crate::desk::{ControlOutcome, Hit, InstrumentsView, PolicyView};
 use crate::intake::LotId;
 use crate::physics::recording::RingRecording;
 use crate::scoring::{Explanation, ReadingBudget};
@@ -201,11 +201,13 @@ pub enum Message {
     /// A shipment was found.
     FoundShipment(Box<ShipmentView>),
     /// A lot was found.
-    FoundLot {
-        /// Its shipment.
-        shipment: Box<ShipmentView>,
-        /// Its place in the shipment.
-        index: usize,
+    FoundLot(LotId),
+    /// What fits a text.
+    Hits {
+        /// The text.
+        text: String,
+        /// What fits, the best first.
+        hits: Vec<Hit>,
     },
     /// What people should know besides, as when the clock was set back.
     Noted(String),

@@ -3,7 +3,6 @@
 use super::effect::{Effect, Then};
 use super::message::{Logged, Message, Opened, Trouble};
 use super::perform_review::review;
-use crate::desk::views::LotView;
 use crate::desk::{AppError, Desk, FirstAnswers};
 use crate::intake::LotId;
 use crate::scoring::Thing;
@@ -68,6 +67,10 @@ fn attempt(desk: &mut Desk, effect: Effect) -> Result<Vec<Message>, AppError> {
             vec![Message::PieceOpened { piece: Box::new(desk.find_piece(&number)?), then }]
         }
         Effect::Explain { number, thing } => vec![explain(desk, &number, &thing)?],
+        Effect::Search { text } => {
+            let hits = desk.search(&text, HITS)?;
+            vec![Message::Hits { text, hits }]
+        }
         Effect::Find { text } => vec![find(desk, &text)?],
         Effect::Correct { piece, field, text, reason } => {
             let view = desk.correct(piece, field, &text, &reason)?;
@@ -136,7 +139,10 @@ fn open_lot(desk: &Desk, lot: LotId) -> Result<Opened, AppError> {
     Ok(Opened { lot: desk.lot(lot)?, pieces: desk.pieces(lot)?, draft, echoes })
 }
 
-/// Finds a piece, a shipment, a lot, or the lot that waits for a serial.
+/// Most hits of the finder.
+const HITS: usize = 40;
+
+/// Finds a piece, a shipment, a lot, or the lot that waits for a serial, by its number or serial in full.
 fn find(desk: &Desk, text: &str) -> Result<Message, AppError> {
     let no_piece = match desk.find_piece(text) {
         Ok(piece) => return Ok(Message::PieceOpened { piece: Box::new(piece), then: Then::ShowEvidence }),
@@ -145,17 +151,9 @@ fn find(desk: &Desk, text: &str) -> Result<Message, AppError> {
     if let Ok(shipment) = desk.shipment(text) {
         return Ok(Message::FoundShipment(Box::new(shipment)));
     }
-    let wanted = text.to_uppercase();
-    let has = |lot: &LotView| {
-        lot.number.to_uppercase() == wanted
-            || lot.serials_open.iter().any(|open| open.to_uppercase() == wanted)
-    };
-    for shipment in desk.shipments()? {
-        if let Some(index) = shipment.lots.iter().position(has) {
-            return Ok(Message::FoundLot { shipment: Box::new(shipment), index });
-        }
-    }
-    Err(no_piece)
+    let hits = desk.search(text, HITS)?;
+    let lot = hits.iter().filter(|hit| hit.exact).find_map(|hit| hit.lot);
+    lot.map(Message::FoundLot).ok_or(no_piece)
 }
 
 /// Says that a file cannot be read, and how paths are given.

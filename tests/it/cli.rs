@@ -455,6 +455,7 @@ fn every_subcommand_explains_itself_with_two_examples() {
         &["instrument", "use"],
         &["budget"],
         &["explain"],
+        &["find"],
         &["control"],
         &["controls"],
         &["recall"],

@@ -1,7 +1,6 @@
 //! Where numbers come from: explanations against figures that were worked out outside the project.
 
 use super::scoring::Bench as OnBench;
-use scruple::desk::screen::Units;
 use scruple::evidence::Measurand;
 use scruple::quantity::{Mass, Money, entry::parse};
 use scruple::reference::{Catalogue, Mark};
@@ -134,6 +133,7 @@ mod desk {
     use crate::bench::{Bench, GOLD_BAR, SILVER, reading};
     use crate::cli::Call;
     use chrono::FixedOffset;
+    use scruple::desk::screen::Units;
     use scruple::evidence::Measurand;
     use scruple::present::evidence::{piece_page, piece_things};
     use scruple::scoring::Thing;

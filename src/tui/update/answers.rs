@@ -4,7 +4,7 @@ use super::super::dialog::{Content, Dialog, Page};
 use super::super::effect::{Effect, Then};
 use super::super::message::Message;
 use super::super::state::{Notice, OnDisk, Screen, Shown, State};
-use super::{bench, first_run, forms, lists, review, review_forms};
+use super::{bench, find, first_run, forms, lists, review, review_forms};
 use crate::desk::views::{PieceView, ShipmentView};
 use crate::desk::{ControlOutcome, PolicyOrigin};
 use crate::present::prospect::prospect_text;
@@ -222,9 +222,12 @@ pub(super) fn take(state: &mut State, message: Message) -> Vec<Effect> {
             found(state, *shipment, 0);
             Vec::new()
         }
-        Message::FoundLot { shipment, index } => {
+        Message::FoundLot(lot) => {
             forms::done(state);
-            found(state, *shipment, index);
+            bench::open_lot(state, lot)
+        }
+        Message::Hits { text, hits } => {
+            find::answered(state, text, hits);
             Vec::new()
         }
         Message::Noted(text) => {

@@ -66,12 +66,6 @@ pub(super) fn ask_line(state: &mut State) -> Vec<Effect> {
     ask(state, Form::new(purpose, title, rows))
 }
 
-/// Asks what to find.
-pub(super) fn ask_find(state: &mut State) -> Vec<Effect> {
-    let rows = vec![FormRow::new("find", "number of a shipment, lot or piece, or a serial", RowKind::Text)];
-    ask(state, Form::new(Purpose::Find, "Find", rows))
-}
-
 /// Asks why a value far off is kept.
 pub(super) fn ask_keep(state: &mut State) -> Vec<Effect> {
     let Some(Entry::Question(question)) = state.bench.work.as_ref().map(|work| &work.entry) else {
@@ -413,7 +407,6 @@ fn submit(state: &mut State) -> Vec<Effect> {
                 refuse(form, message)
             }
         },
-        Purpose::Find => vec![Effect::Find { text: text(0) }],
         Purpose::Correct { piece, fields } => {
             let field = fields.get(chosen(0)).copied().unwrap_or(Field::Serial);
             let text = (state.settings.units.kept_in(field, &text(1)), text(2));
@@ -440,7 +433,7 @@ fn submit(state: &mut State) -> Vec<Effect> {
 /// Closes the form on top, after it was carried out.
 pub(super) fn done(state: &mut State) {
     // A form that asked for a PIN lies over the one it belongs to.
-    while matches!(state.dialogs.last(), Some(Dialog::Form(_))) {
+    while matches!(state.dialogs.last(), Some(Dialog::Form(_) | Dialog::Finder(_))) {
         state.dialogs.pop();
     }
     state.put_aside = None;
@@ -452,6 +445,10 @@ pub(super) fn failed(state: &mut State, trouble: Trouble) {
     if matches!(state.dialogs.last(), Some(Dialog::Form(form)) if matches!(form.purpose, Purpose::Pin { .. }))
     {
         state.dialogs.pop();
+    }
+    if let Some(Dialog::Finder(finder)) = state.dialogs.last_mut() {
+        finder.fault = Some(trouble);
+        return;
     }
     // A form shows two hints, the line above the footer one.
     let in_form = matches!(state.dialogs.last(), Some(Dialog::Form(_)));

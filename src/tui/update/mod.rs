@@ -4,6 +4,7 @@ mod answers;
 mod bench;
 mod choose;
 mod devices;
+mod find;
 mod first_run;
 mod forms;
 mod lists;
@@ -73,7 +74,7 @@ fn carry_out(state: &mut State, act: Act) -> Vec<Effect> {
             state.dialogs.push(Dialog::Palette { query: Input::default(), selected: 0 });
             Vec::new()
         }
-        Act::Find => forms::ask_find(state),
+        Act::Find => find::open(state),
         Act::Undo => vec![Effect::Undo],
         Act::Screens => {
             choose::screens(state);
@@ -112,6 +113,7 @@ fn local(state: &mut State, act: Act) -> Vec<Effect> {
         Some(Dialog::Form(_)) => return forms::act(state, act),
         Some(Dialog::Palette { .. } | Dialog::Choice(_)) => return choose::act(state, act),
         Some(Dialog::Methods(_) | Dialog::Partials(_)) => return review::choose(state, act),
+        Some(Dialog::Finder(_)) => return find::act(state, act),
         Some(Dialog::Page(_)) => return pages::act(state, act),
         None => {}
     }
@@ -138,6 +140,7 @@ fn type_char(state: &mut State, c: char) -> Vec<Effect> {
             *selected = 0;
             return Vec::new();
         }
+        Some(Dialog::Finder(finder)) => return find::type_char(finder, c),
         Some(_) => return Vec::new(),
         None => {}
     }

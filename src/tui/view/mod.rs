@@ -14,6 +14,7 @@ mod canvas;
 mod columns;
 mod day;
 mod dialogs;
+mod finder;
 mod form;
 mod holds;
 mod instruments;
