@@ -1,9 +1,10 @@
-//! `scruple correct`, `scruple void` and `scruple undo`: the record mended; nothing is deleted.
+//! `scruple correct`, `scruple void`, `scruple undo` and `scruple redo`: the record mended; nothing is deleted.
 
-use super::{Printed, json};
-use crate::desk::{AppError, Desk, Field, PieceView};
+use super::{Printed, input, json};
+use crate::desk::{ActView, AppError, Desk, Field, PieceView};
 use crate::evidence::Measurand;
 use crate::present::holds_text::holds_text;
+use crate::present::table::{Align, Table};
 use clap::Args;
 use clap::builder::PossibleValuesParser;
 use serde_json::json;
@@ -64,8 +65,32 @@ Takes back your own last act by a linked correction; nothing is deleted.
 
 Examples:
   scruple undo
-  scruple undo --operator Mira --json")]
-pub(super) struct UndoArgs {}
+  scruple undo --list --json")]
+pub(super) struct UndoArgs {
+    /// List your last acts instead: which can be undone, which are undone
+    #[arg(long)]
+    list: bool,
+}
+
+/// Arguments of `scruple redo`.
+#[derive(Debug, Args)]
+#[command(after_help = "\
+Does an undone act again as a new act of today, with all its refusals; a piece whose entry was undone comes back as the
+half-filled piece in hand.
+
+Examples:
+  scruple redo
+  scruple redo 214 --pin-stdin --json < pin")]
+pub(super) struct RedoArgs {
+    /// Number of the act in the list of `scruple undo --list`; without it, what was undone last
+    act: Option<i64>,
+    /// Read your PIN from the first line of standard input
+    #[arg(long)]
+    pin_stdin: bool,
+}
+
+/// Acts that the list shows.
+const LISTED: u32 = 20;
 
 /// Returns the parser of the fields, which also tells them in `--help`.
 fn fields() -> PossibleValuesParser {
@@ -93,7 +118,52 @@ pub(super) fn void(args: &VoidArgs, desk: &mut Desk, json: bool) -> Result<Print
     }))
 }
 
-pub(super) fn undo(_: &UndoArgs, desk: &mut Desk, json: bool) -> Result<Printed, AppError> {
+/// Lists this operator's last acts.
+fn list(desk: &mut Desk, json: bool) -> Result<Printed, AppError> {
+    let acts = desk.own_acts(LISTED)?;
+    if json {
+        let act = |act: &ActView| {
+            json!({
+                "act": act.sequence,
+                "at": json::time(act.at),
+                "what": act.what,
+                "about": act.about,
+                "state": act.state.word(),
+            })
+        };
+        let acts = acts.iter().map(act).collect::<Vec<_>>();
+        return Ok(Printed::done(json::document(json!({ "operator": desk.operator(), "acts": acts }))));
+    }
+    if acts.is_empty() {
+        return Ok(Printed::done(format!("`{}` has nothing to undo\n", desk.operator())));
+    }
+    let mut table =
+        Table::new(&[("act", Align::Right), ("when", Align::Left), ("what", Align::Left), ("", Align::Left)]);
+    for act in &acts {
+        table.row([
+            act.sequence.to_string(),
+            act.at.format("%Y-%m-%d %H:%M UTC").to_string(),
+            format!("{} {}", act.what, act.about),
+            act.state.label().to_owned(),
+        ]);
+    }
+    Ok(Printed::done(table.text()))
+}
+
+pub(super) fn redo(args: &RedoArgs, desk: &mut Desk, json: bool) -> Result<Printed, AppError> {
+    let pin = input::pin(args.pin_stdin)?;
+    let done = desk.redo(args.act, pin.as_deref())?;
+    Ok(Printed::done(if json {
+        json::document(json!({ "redone": done.words }))
+    } else {
+        format!("{}\n", done.words)
+    }))
+}
+
+pub(super) fn undo(args: &UndoArgs, desk: &mut Desk, json: bool) -> Result<Printed, AppError> {
+    if args.list {
+        return list(desk, json);
+    }
     let done = desk.undo()?;
     Ok(Printed::done(if json { json::document(json!({ "undone": done })) } else { format!("{done}\n") }))
 }

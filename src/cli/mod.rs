@@ -144,8 +144,10 @@ enum Command {
     Correct(correct::CorrectArgs),
     /// Void a piece that was logged by mistake
     Void(correct::VoidArgs),
-    /// Take back your own last act
+    /// Take back your own last act, or list what can be taken back
     Undo(correct::UndoArgs),
+    /// Do an act again that you took back
+    Redo(correct::RedoArgs),
     /// Settle a doubt: by a second test, or by a person's decision with a reason
     Settle(Box<settle::SettleArgs>),
     /// Record a second test of a piece, or list its second tests
@@ -408,6 +410,7 @@ fn dispatch(cli: Cli, check: CheckScreen) -> Result<Asked, AppError> {
         Some(Command::Hold(args)) => hold::run(&args, &mut desk()?, json)?,
         Some(Command::Correct(args)) => correct::correct(&args, &mut desk()?, json)?,
         Some(Command::Void(args)) => correct::void(&args, &mut desk()?, json)?,
+        Some(Command::Redo(args)) => correct::redo(&args, &mut desk()?, json)?,
         Some(Command::Undo(args)) => correct::undo(&args, &mut desk()?, json)?,
         Some(Command::Settle(args)) => settle::run(&args, &mut desk()?, json)?,
         Some(Command::Second(args)) => second::run(&args, &mut desk()?, json)?,

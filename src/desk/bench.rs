@@ -397,6 +397,14 @@ fn new_readings(
     readings
 }
 
+/// Returns the field that a word of the journal and a spot name.
+pub(super) fn reading_field(word: &str, spot: u8) -> Option<Field> {
+    match word == Subject::Serial.word() {
+        true => Some(Field::Serial),
+        false => Measurand::named(word).map(|measurand| Field::Reading(measurand, spot)),
+    }
+}
+
 /// Returns a reading as the journal tells it.
 pub(super) fn reading_json(reading: &NewReading) -> Value {
     let value = reading.value.as_ref();

@@ -16,7 +16,7 @@ use serde_json::{Value, json};
 use uuid::Uuid;
 
 /// Acts that undo looks at before it gives up.
-const LOOKS_BACK: u32 = 50;
+pub(super) const LOOKS_BACK: u32 = 50;
 
 impl Desk {
     /// Corrects a reading or the serial of a piece: a new row names the old one, and the piece is scored again.
@@ -218,7 +218,7 @@ impl Setup {
     }
 
     /// Takes one act back; `None` when it cannot be taken back any more because something followed on it.
-    fn take_back_act(&self, writer: &Writer<'_>, done: &Done) -> Result<Option<String>, AppError> {
+    pub(super) fn take_back_act(&self, writer: &Writer<'_>, done: &Done) -> Result<Option<String>, AppError> {
         if let Some(words) = self.take_back_review(writer, done)? {
             return Ok(Some(words));
         }

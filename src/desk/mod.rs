@@ -53,6 +53,7 @@ mod show;
 mod stock;
 mod take_back;
 pub mod type_book;
+mod undo_list;
 pub mod views;
 
 pub use config::Settings;
@@ -71,6 +72,7 @@ pub use review_views::{
     SampleView, SecondTestOutcome, SecondTestView, StockFilter, StockView, Worth,
 };
 pub use type_book::{TypeBookRow, TypeBookView};
+pub use undo_list::{ActState, ActView, Redone};
 pub use views::{
     Draft, DraftField, Echo, Field, HoldView, LogReport, LotView, PieceView, ReadingView, ShipmentView,
 };

@@ -2,6 +2,7 @@
 
 use super::backup::{create_private, sync_folder};
 use super::error::StoreError;
+use super::journal::Deed;
 use super::migrate::{self, MIGRATIONS};
 use super::seal::seal_touched;
 use super::watch::Watch;
@@ -33,6 +34,8 @@ pub struct Store {
     pub(super) connection: Connection,
     pub(super) path: PathBuf,
     pub(super) watch: Watch,
+    /// The undone act that the next act does again: what it is, and the number of the act that took it back.
+    pub(super) redoes: Cell<Option<(Deed, i64)>>,
 }
 
 /// Who writes, and when.
@@ -77,6 +80,8 @@ pub struct Writer<'c> {
     pub(super) connection: &'c Connection,
     pub(super) act: &'c Act,
     pub(super) journaled: Cell<bool>,
+    /// See [`Store::link`].
+    pub(super) redoes: Cell<Option<(Deed, i64)>>,
 }
 
 impl Writer<'_> {
@@ -143,7 +148,7 @@ impl Store {
             connection.set_db_config(DbConfig::SQLITE_DBCONFIG_NO_CKPT_ON_CLOSE, true)?;
         }
         migrate::run(&mut connection, path, MIGRATIONS, now)?;
-        Ok(Store { connection, path: path.to_owned(), watch: Watch::default() })
+        Ok(Store { connection, path: path.to_owned(), watch: Watch::default(), redoes: Cell::new(None) })
     }
 
     /// Returns the file of the book.
@@ -154,6 +159,12 @@ impl Store {
     /// Reads the book.
     pub fn read(&self) -> Reader<'_> {
         Reader { connection: &self.connection, known: Known::default() }
+    }
+
+    /// Says that the acts that follow do an undone act again, until it is taken back with `None`: their journal row of that kind
+    /// names the act that took it back.
+    pub fn link(&self, redoes: Option<(Deed, i64)>) {
+        self.redoes.set(redoes);
     }
 
     /// Does one act as one transaction; an error takes everything back.
@@ -191,7 +202,7 @@ impl Store {
         let before = self.connection.total_changes();
         let transaction =
             self.connection.transaction_with_behavior(TransactionBehavior::Immediate).map_err(store)?;
-        let writer = Writer { connection: &transaction, act, journaled: Cell::new(false) };
+        let writer = Writer { connection: &transaction, act, journaled: Cell::new(false), redoes: Cell::new(self.redoes.get()) };
         let done = work(&writer)?;
         let changed = transaction.total_changes() != before;
         if changed && !writer.journaled.get() {

@@ -126,7 +126,7 @@ impl Deed {
     ];
 
     /// Acts that their operator may take back.
-    const UNDOABLE: [Deed; 8] = [
+    pub(super) const UNDOABLE: [Deed; 8] = [
         Deed::PieceLogged,
         Deed::ReadingCorrected,
         Deed::HoldPut,
@@ -228,7 +228,20 @@ impl Writer<'_> {
             .optional()?;
         let (before, previous) = last.unwrap_or((0, [0; 32]));
         let sequence = before + 1;
-        let payload = canonical(payload);
+        // An act that does an undone one again is linked to what took that back.
+        let link = self.redoes.get().filter(|(redone, _)| *redone == deed && undoes.is_none());
+        if link.is_some() {
+            self.redoes.set(None);
+        }
+        let undoes = undoes.or(link.map(|(_, undo)| undo));
+        let payload = match link {
+            Some((_, undo)) => {
+                let mut told = payload.clone();
+                told["redoes"] = Value::from(undo);
+                canonical(&told)
+            }
+            None => canonical(payload),
+        };
         let payload_hash: Hash = Sha256::digest(payload.as_bytes()).into();
         let at_ms = self.at_ms();
         let operator = self.act.operator.as_str();
@@ -350,7 +363,7 @@ impl Reader<'_> {
     pub fn undoable(&self, operator: &str, most: u32) -> Result<Vec<Done>, StoreError> {
         let mut statement = self.connection.prepare_cached(
             "SELECT sequence, what, payload FROM journal AS act
-             WHERE operator = ?1 AND undoes IS NULL AND what IN (SELECT value FROM json_each(?2))
+             WHERE operator = ?1 AND (undoes IS NULL OR json_extract(payload, '$.redoes') IS NOT NULL) AND what IN (SELECT value FROM json_each(?2))
                AND NOT EXISTS (SELECT 1 FROM journal AS later WHERE later.undoes = act.sequence)
              ORDER BY sequence DESC LIMIT ?3",
         )?;

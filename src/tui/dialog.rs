@@ -6,7 +6,7 @@ use super::keymap::Place;
 use super::message::Trouble;
 use super::second_test::Reads;
 use super::state::{Screen, State};
-use crate::desk::InstrumentRow;
+use crate::desk::{ActState, ActView, InstrumentRow};
 use crate::desk::review_views::{Ending, OpenGroup, SecondTestOutcome};
 use crate::desk::type_book::TypeBookView;
 use crate::desk::views::{Field, PieceView};
@@ -51,6 +51,25 @@ pub enum Dialog {
     Partials(Box<Partials>),
     /// The finder.
     Finder(Box<Finder>),
+    /// The operator's last acts, to undo and to do again.
+    LastActs(LastActs),
+}
+
+/// The operator's last acts.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct LastActs {
+    /// The acts, newest first.
+    pub acts: Vec<ActView>,
+    /// Selected row: at first the one that undo takes back.
+    pub selected: usize,
+}
+
+impl LastActs {
+    /// Makes the list.
+    pub fn new(acts: Vec<ActView>) -> Self {
+        let selected = acts.iter().position(|act| act.state == ActState::Next).unwrap_or(0);
+        LastActs { acts, selected }
+    }
 }
 
 /// The methods for a second test of a piece, ranked.
@@ -88,7 +107,7 @@ impl Dialog {
             {
                 Place::ScreenList
             }
-            Dialog::Choice(_) | Dialog::Methods(_) | Dialog::Partials(_) => Place::Choice,
+            Dialog::Choice(_) | Dialog::Methods(_) | Dialog::Partials(_) | Dialog::LastActs(_) => Place::Choice,
             Dialog::Form(_) => Place::Form,
             Dialog::Page(Page { content: Content::Piece(_), .. }) => Place::Evidence,
             Dialog::Page(Page { content: Content::Outcome(_), .. }) => Place::Outcome,

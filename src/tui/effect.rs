@@ -171,8 +171,20 @@ pub enum Effect {
         /// Why.
         reason: String,
     },
-    /// Undo the last act.
-    Undo,
+    /// Read this operator's last acts.
+    LoadActs,
+    /// Undo an act.
+    Undo {
+        /// Its number in the journal.
+        act: i64,
+    },
+    /// Do an undone act again.
+    Redo {
+        /// Its number in the journal.
+        act: i64,
+        /// The PIN, once it was asked for.
+        pin: Option<Pin>,
+    },
     /// Put a piece on hold.
     Hold {
         /// The piece.
@@ -280,6 +292,7 @@ impl Effect {
             Effect::Settle { pin, .. }
             | Effect::SettleOnSample { pin, .. }
             | Effect::PartWith { pin, .. }
+            | Effect::Redo { pin, .. }
             | Effect::Release { pin, .. } => *pin = Some(typed),
             _ => {}
         }

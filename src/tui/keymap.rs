@@ -434,7 +434,8 @@ pub const TABLE: &[Binding] = bindings![
     5 deed [Key::F(3), Key::Ctrl('f')] Find SCREENS, "find",
         "Finds a shipment, lot or piece while one types: its number, its serial or the end of it, a word of its source or product.";
     6 deed [Key::F(8), Key::Ctrl('z')] Undo SCREENS, "undo",
-        "Undoes the last act by a linked correction; nothing is deleted.";
+        "Lists your last acts: Enter takes the newest back by a linked correction, or does an undone one again; nothing is \
+         deleted.";
     4 deed [Key::F(9), Key::Ctrl('t')] Screens SCREENS, "screens", "Lists the screens.";
     0 move [Key::Char('1')] GoReceive DIGITS, "receive",
         "Goes to Receive: shipments and their packing lists.";

@@ -9,7 +9,7 @@ use crate::desk::review_views::{
 };
 use crate::desk::type_book::TypeBookView;
 use crate::desk::views::{Draft, Echo, LotView, PieceView, ShipmentView};
-use crate::desk::{ControlOutcome, Hit, InstrumentsView, PolicyView};
+use crate::desk::{ActView, ControlOutcome, Hit, InstrumentsView, PolicyView, Redone};
 use crate::intake::LotId;
 use crate::physics::recording::RingRecording;
 use crate::scoring::{Explanation, ReadingBudget};
@@ -130,6 +130,10 @@ pub enum Message {
     Voided(crate::intake::PieceId),
     /// The last act was undone; the sentence says which.
     Undone(String),
+    /// This operator's last acts, newest first.
+    LastActs(Vec<ActView>),
+    /// An undone act was done again.
+    Redone(Redone),
     /// The open doubts by piece and lot.
     Holds(Vec<OpenGroup>),
     /// The pieces in stock.

@@ -84,7 +84,11 @@ fn attempt(desk: &mut Desk, effect: Effect) -> Result<Vec<Message>, AppError> {
             desk.void_piece(piece, &reason)?;
             vec![Message::Voided(piece)]
         }
-        Effect::Undo => vec![Message::Undone(desk.undo()?)],
+        Effect::LoadActs => vec![Message::LastActs(desk.own_acts(ACTS)?)],
+        Effect::Undo { act } => vec![Message::Undone(desk.undo_act(act)?)],
+        Effect::Redo { act, pin } => {
+            vec![Message::Redone(desk.redo(Some(act), pin.as_ref().map(|pin| pin.0.as_str()))?)]
+        }
         // Carried out by the loop itself.
         Effect::Echo { .. }
         | Effect::KeepDraft(_)
@@ -139,6 +143,8 @@ fn open_lot(desk: &Desk, lot: LotId) -> Result<Opened, AppError> {
     Ok(Opened { lot: desk.lot(lot)?, pieces: desk.pieces(lot)?, draft, echoes })
 }
 
+/// Acts that the list of last acts shows.
+const ACTS: u32 = 40;
 /// Most hits of the finder.
 const HITS: usize = 40;
 

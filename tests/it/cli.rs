@@ -420,6 +420,7 @@ fn every_subcommand_explains_itself_with_two_examples() {
         &["correct"],
         &["void"],
         &["undo"],
+        &["redo"],
         &["holding"],
         &["rescore"],
         &["settle"],

@@ -5,6 +5,7 @@ use super::super::error::StoreError;
 use super::super::migrate::{MIGRATIONS, version};
 use super::super::watch::Watch;
 use rusqlite::{Connection, OpenFlags};
+use std::cell::Cell;
 use std::path::Path;
 use std::time::Duration;
 
@@ -44,7 +45,7 @@ impl Store {
             Some(found) if found < known && application == APPLICATION_ID && !has_seals(&connection)? => {
                 Err(StoreError::Older { path: path.to_owned(), found, needed: known })
             }
-            Some(_) => Ok(Store { connection, path: path.to_owned(), watch: Watch::default() }),
+            Some(_) => Ok(Store { connection, path: path.to_owned(), watch: Watch::default(), redoes: Cell::default() }),
         }
     }
 

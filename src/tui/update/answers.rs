@@ -4,7 +4,7 @@ use super::super::dialog::{Content, Dialog, Page};
 use super::super::effect::{Effect, Then};
 use super::super::message::Message;
 use super::super::state::{Notice, OnDisk, Screen, Shown, State};
-use super::{bench, find, first_run, forms, lists, review, review_forms};
+use super::{bench, find, first_run, forms, last_acts, lists, review, review_forms};
 use crate::desk::views::{PieceView, ShipmentView};
 use crate::desk::{ControlOutcome, PolicyOrigin};
 use crate::present::prospect::prospect_text;
@@ -126,13 +126,20 @@ pub(super) fn take(state: &mut State, message: Message) -> Vec<Effect> {
                 Some(Notice::Done("The piece is void. It stays in the book with the reason.".to_owned()));
             refresh(state)
         }
-        Message::Undone(text) => {
-            state.notice = Some(Notice::Done(text));
-            let mut effects = refresh(state);
-            if !effects.contains(&Effect::LoadShipments) {
-                effects.push(Effect::LoadShipments);
+        Message::LastActs(acts) => last_acts::open(state, acts),
+        Message::Redone(redone) => {
+            forms::done(state);
+            last_acts::close(state);
+            state.notice = Some(Notice::Done(redone.words));
+            match redone.in_hand {
+                Some(lot) => vec![Effect::OpenLot(lot), Effect::LoadShipments],
+                None => after_undo(state),
             }
-            effects
+        }
+        Message::Undone(text) => {
+            last_acts::close(state);
+            state.notice = Some(Notice::Done(text));
+            after_undo(state)
         }
         Message::Holds(groups) => {
             state.holds.set(groups);
@@ -254,6 +261,15 @@ fn found(state: &mut State, shipment: ShipmentView, lot: usize) {
         None => state.receive.shipments.insert(0, shipment),
     }
     forms::show_shipment(state, &number, lot);
+}
+
+/// Reads anew what an undone act, or one done again, may have changed.
+fn after_undo(state: &State) -> Vec<Effect> {
+    let mut effects = refresh(state);
+    if !effects.contains(&Effect::LoadShipments) {
+        effects.push(Effect::LoadShipments);
+    }
+    effects
 }
 
 /// Puts a changed piece in the place of the old one, wherever it is shown.

@@ -7,6 +7,7 @@ mod devices;
 mod find;
 mod first_run;
 mod forms;
+mod last_acts;
 mod lists;
 mod pages;
 mod review;
@@ -75,7 +76,7 @@ fn carry_out(state: &mut State, act: Act) -> Vec<Effect> {
             Vec::new()
         }
         Act::Find => find::open(state),
-        Act::Undo => vec![Effect::Undo],
+        Act::Undo => vec![Effect::LoadActs],
         Act::Screens => {
             choose::screens(state);
             Vec::new()
@@ -114,6 +115,7 @@ fn local(state: &mut State, act: Act) -> Vec<Effect> {
         Some(Dialog::Palette { .. } | Dialog::Choice(_)) => return choose::act(state, act),
         Some(Dialog::Methods(_) | Dialog::Partials(_)) => return review::choose(state, act),
         Some(Dialog::Finder(_)) => return find::act(state, act),
+        Some(Dialog::LastActs(_)) => return last_acts::act(state, act),
         Some(Dialog::Page(_)) => return pages::act(state, act),
         None => {}
     }

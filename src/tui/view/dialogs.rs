@@ -42,6 +42,10 @@ pub(super) fn draw(state: &State, dialog: &Dialog, canvas: &mut Canvas) -> Optio
             second_test::methods(methods, canvas);
             None
         }
+        Dialog::LastActs(list) => {
+            super::last_acts::draw(list, state.facts.offset, canvas);
+            None
+        }
         Dialog::Finder(finder) => super::finder::draw(finder, canvas),
         Dialog::Partials(partials) => {
             second_test::partials(state, partials, canvas);

@@ -15,6 +15,7 @@ mod columns;
 mod day;
 mod dialogs;
 mod finder;
+mod last_acts;
 mod form;
 mod holds;
 mod instruments;
