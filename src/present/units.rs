@@ -52,10 +52,12 @@ pub fn with_expanded(value: Amount, u: Amount, units: &Units) -> String {
     format!("{} ± {expanded:.figures$} {}", value.digits_in(unit, decimals), unit.symbol)
 }
 
-/// Returns what was typed in the unit of the desk; `None` where that is the stored one, and for what is no value.
+/// Returns what was accepted in the unit of the desk; `None` where that is the stored one, and for what is no value.
+///
+/// A number without a unit was accepted in the stored one: any other was put behind it.
 pub fn echo(measurand: Measurand, text: &str, units: &Units) -> Option<String> {
     let unit = units.other_than_stored(measurand)?;
-    let Ok(TypedField::Value(reading)) = read(measurand, text, Some(unit)) else { return None };
+    let Ok(TypedField::Value(reading)) = read(measurand, text, None) else { return None };
     let step = Amount { measurand, base: reading.step }.value() / per_unit(measurand, unit);
     let decimals = (-step.log10() - 1e-9).ceil().clamp(0.0, 9.0) as u32;
     Some(format!("{} {}", reading.amount.digits_in(unit, decimals), unit.symbol))
@@ -93,12 +95,12 @@ mod tests {
     }
 
     #[test]
-    fn what_is_typed_is_echoed_in_the_unit_of_the_desk() {
+    fn what_was_accepted_is_echoed_in_the_unit_of_the_desk() {
         assert_eq!(echo(Measurand::Mass, "31.10", &Units::default()), None);
-        assert_eq!(echo(Measurand::Mass, "1.05", &other()).unwrap(), "1.05 ozt");
         assert_eq!(echo(Measurand::Mass, "1.05 ozt", &other()).unwrap(), "1.05 ozt");
         assert_eq!(echo(Measurand::Mass, "31.10 g", &other()).unwrap(), "0.9999 ozt");
-        assert_eq!(echo(Measurand::Diameter, "1.5", &other()).unwrap(), "1.5 in");
+        assert_eq!(echo(Measurand::Mass, "31.10", &other()).unwrap(), "0.9999 ozt");
+        assert_eq!(echo(Measurand::Diameter, "1.5 in", &other()).unwrap(), "1.5 in");
         assert_eq!(echo(Measurand::Mass, "-", &other()), None);
         assert_eq!(echo(Measurand::Temperature, "21.5", &other()), None);
     }

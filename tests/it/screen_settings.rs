@@ -160,6 +160,7 @@ fn the_form_of_the_bench_names_the_unit_and_keeps_it_with_the_number() {
     let mut desk = with(desk, "[units]\nmass = \"ozt\"\n");
     desk.keys("<Up><Enter>");
     assert_eq!(desk.field("mass"), ("33.93".to_owned(), true));
+    assert!(desk.screen(80, 24).contains(" 33.93      1.0909 ozt"), "{}", desk.screen(80, 24));
 }
 
 #[test]
