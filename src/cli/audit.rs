@@ -4,10 +4,8 @@ use super::{Printed, json};
 use crate::desk::audit::{AuditRequest, AuditView, audit};
 use crate::desk::{AppError, ErrorKind, Settings};
 use crate::present::audit::report;
-use crate::store::AuditStep;
 use clap::Args;
 use serde_json::{Value, json};
-use std::io::{IsTerminal, Write};
 use std::path::Path;
 
 /// Arguments of `scruple audit`.
@@ -35,9 +33,7 @@ pub(super) fn run(
     json: bool,
 ) -> Result<Printed, AppError> {
     let request = AuditRequest { against: args.against.clone(), rows_only: args.rows_only };
-    let mut waiting = Waiting::new();
-    let view = audit(book, settings, &request, &mut |step| waiting.tell(step))?;
-    drop(waiting);
+    let view = audit(book, settings, &request)?;
     let code = if view.report.fault_count() == 0 { 0 } else { ErrorKind::Damaged.exit_code() };
     let data = match json {
         true => json::document(fields(&view)),
@@ -82,34 +78,4 @@ fn fields(view: &AuditView) -> Value {
         "passed": passed,
         "head": report.head,
     })
-}
-
-/// A line on the terminal that says how far the audit is; it is gone when the audit is done.
-struct Waiting {
-    shown: bool,
-    wanted: bool,
-}
-
-impl Waiting {
-    fn new() -> Self {
-        Waiting { shown: false, wanted: std::io::stderr().is_terminal() }
-    }
-
-    fn tell(&mut self, step: AuditStep) {
-        if !self.wanted {
-            return;
-        }
-        self.shown = true;
-        let done = if step.done == 0 { String::new() } else { format!(": {}", step.done) };
-        // Whoever closed standard error does not wait.
-        let _ = write!(std::io::stderr(), "\r\u{1b}[K{}{done}", step.what);
-    }
-}
-
-impl Drop for Waiting {
-    fn drop(&mut self) {
-        if self.shown {
-            let _ = write!(std::io::stderr(), "\r\u{1b}[K");
-        }
-    }
 }

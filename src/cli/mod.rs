@@ -52,6 +52,7 @@ mod shipments;
 mod stock;
 mod test_args;
 mod type_book;
+mod waiting;
 
 use crate::desk::backups::DayBackup;
 use crate::desk::config::{book_path, config_folder};
@@ -373,7 +374,11 @@ fn dispatch(cli: Cli, check: CheckScreen) -> Result<Asked, AppError> {
     let operator = operator(cli.operator)?;
     let json = cli.json;
     let book = cli.book;
-    let settings = || Settings::read(config_folder().as_deref(), &operator);
+    let then_screens = cli.command.is_none() && !cli.plain;
+    let settings = || {
+        let settings = Settings::read(config_folder().as_deref(), &operator)?;
+        Ok(settings.with_progress(waiting::progress(then_screens)))
+    };
     let screen = || screen_settings(check);
     let desk = || {
         let desk = Desk::open(&book_path(book.as_deref())?, settings()?)?;

@@ -1,6 +1,6 @@
 //! `scruple export` and `scruple import`: the whole book as open files, and back.
 
-use super::{Printed, json};
+use super::{Printed, json, waiting};
 use crate::desk::{AppError, Desk, open_files};
 use crate::present::text::clean;
 use crate::present::words::count;
@@ -69,7 +69,7 @@ pub(super) fn export(args: &ExportArgs, desk: &Desk, json: bool) -> Result<Print
 }
 
 pub(super) fn import(args: &ImportArgs, json: bool) -> Result<Printed, AppError> {
-    let made = open_files::import(&args.folder, args.to.as_deref())?;
+    let made = open_files::import(&args.folder, args.to.as_deref(), &waiting::progress(false))?;
     let book = args.to.as_ref().map(|to| to.display().to_string());
     if json {
         let fields = json!({

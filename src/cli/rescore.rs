@@ -1,7 +1,7 @@
 //! `scruple rescore`: lots scored again by the rules and prices of today.
 
 use super::{Printed, json, shipments};
-use crate::desk::{AppError, Desk};
+use crate::desk::{AppError, Desk, ErrorKind, LotView};
 use crate::present::words::count;
 use clap::Args;
 use serde_json::json;
@@ -26,7 +26,7 @@ pub(super) fn run(args: &RescoreArgs, desk: &mut Desk, json: bool) -> Result<Pri
     let mut pieces = 0;
     let mut lots = Vec::with_capacity(found.len());
     for lot in found {
-        let scored = desk.rescore(lot.id)?;
+        let scored = desk.rescore(lot.id).map_err(|error| told_of(error, &lots))?;
         pieces += scored.len();
         lots.push(desk.lot(lot.id)?);
     }
@@ -36,4 +36,15 @@ pub(super) fn run(args: &RescoreArgs, desk: &mut Desk, json: bool) -> Result<Pri
     }
     let pieces = count(pieces, "piece", "pieces");
     Ok(Printed::done(format!("scored {pieces} again\n\n{}", shipments::lots_text(&lots))))
+}
+
+/// Says which lots are scored again already, when the next one was stopped: each lot is an act of its own.
+fn told_of(error: AppError, done: &[LotView]) -> AppError {
+    if error.kind != ErrorKind::Stopped || done.is_empty() {
+        return error;
+    }
+    let numbers: Vec<String> = done.iter().map(|lot| format!("`{}`", lot.number)).collect();
+    let message =
+        format!("stopped: only {} scored again, the lots behind are as they were", numbers.join(", "));
+    AppError { message, ..error }
 }

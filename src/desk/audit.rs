@@ -3,7 +3,7 @@
 use super::config::Settings;
 use super::recompute::Recomputer;
 use super::{AppError, ErrorKind};
-use crate::store::{AuditFault, AuditReport, AuditStep, Passed, Store};
+use crate::store::{AuditFault, AuditReport, Passed, Store};
 use std::path::Path;
 
 /// What an audit looks at.
@@ -42,19 +42,14 @@ pub struct AuditView {
 /// # Errors
 /// When the file is not a book, is of another version or cannot be read, and `Usage` for a hash that is none; what is wrong
 /// with the book is no error but a list of faults.
-pub fn audit(
-    book: &Path,
-    settings: &Settings,
-    request: &AuditRequest,
-    tell: &mut dyn FnMut(AuditStep),
-) -> Result<AuditView, AppError> {
+pub fn audit(book: &Path, settings: &Settings, request: &AuditRequest) -> Result<AuditView, AppError> {
     if let Some(hash) = &request.against {
         check_hash(hash)?;
     }
-    let store = Store::open_to_read(book)?;
+    let store = Store::open_to_read_watched(book, settings.progress.clone())?;
     let _look = store.look()?;
     let reader = store.read();
-    let mut report = reader.audit(tell)?;
+    let mut report = reader.audit(&settings.progress)?;
     let mut passed = None;
     if let Some(hash) = &request.against {
         passed = reader.passed(hash)?;
@@ -69,7 +64,7 @@ pub fn audit(
     }
     let recomputed = match request.rows_only {
         true => None,
-        false => Some(Recomputer::new(reader, &settings.catalogue)?.every(&mut report, tell)?),
+        false => Some(Recomputer::new(reader, &settings.catalogue)?.every(&mut report, &settings.progress)?),
     };
     Ok(AuditView { report, recomputed, passed })
 }

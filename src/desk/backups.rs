@@ -238,20 +238,21 @@ pub fn restore(
             }
         }
     }
-    let restored = restore_book(backup, to, aside.as_deref()).map_err(|error| match error {
-        StoreError::Full => {
-            AppError::new(ErrorKind::Io, format!("the disk is full: `{}` was not restored", to.display()))
-                .with_hint("make room, or restore to another disk; nothing was changed")
-        }
-        error => error.into(),
-    })?;
+    let restored =
+        restore_book(backup, to, aside.as_deref(), &settings.progress).map_err(|error| match error {
+            StoreError::Full => {
+                AppError::new(ErrorKind::Io, format!("the disk is full: `{}` was not restored", to.display()))
+                    .with_hint("make room, or restore to another disk; nothing was changed")
+            }
+            error => error.into(),
+        })?;
     Ok(RestoredView { book: to.to_owned(), head, version: restored.version, kept: restored.kept })
 }
 
 /// Audits a backup without computing its assessments again; returns its head, `None` when it is of a version without seals.
 fn check(backup: &Path, settings: &Settings) -> Result<Option<String>, AppError> {
     let request = AuditRequest { against: None, rows_only: true };
-    let view = match audit(backup, settings, &request, &mut |_| {}) {
+    let view = match audit(backup, settings, &request) {
         Ok(view) => view,
         // What an older version kept is checked page by page when it is copied.
         Err(AppError { source: Some(StoreError::Older { .. }), .. }) => return Ok(None),

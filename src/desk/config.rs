@@ -9,7 +9,7 @@ use super::instruments::check_register;
 use crate::evidence::Instruments;
 use crate::reference::Catalogue;
 use crate::scoring::Policy;
-use crate::store::digest;
+use crate::store::{Progress, digest};
 use chrono::{DateTime, Utc};
 use etcetera::{BaseStrategy, choose_base_strategy};
 use std::fmt;
@@ -40,6 +40,7 @@ pub struct Settings {
     pub operator: String,
     pub(super) clock: Clock,
     pub(super) patience: Option<Duration>,
+    pub(super) progress: Progress,
     pub(super) texts: RuleTexts,
 }
 
@@ -73,6 +74,7 @@ impl Settings {
             operator: operator.to_owned(),
             clock: Box::new(Utc::now),
             patience: None,
+            progress: Progress::default(),
             texts: RuleTexts {
                 policy: POLICY.to_owned(),
                 instruments: INSTRUMENTS.to_owned(),
@@ -138,6 +140,12 @@ impl Settings {
     /// Returns the settings with another clock.
     pub fn with_clock(mut self, clock: impl Fn() -> DateTime<Utc> + Send + 'static) -> Self {
         self.clock = Box::new(clock);
+        self
+    }
+
+    /// Returns the settings with somebody who is told how far long acts are, and may stop them.
+    pub fn with_progress(mut self, progress: Progress) -> Self {
+        self.progress = progress;
         self
     }
 

@@ -137,7 +137,9 @@ impl Desk {
             let pieces = reader.pieces_read_with(&row.instrument, row.probe.as_deref(), since, act.at)?;
             writer.withdraw_control(control, &reason)?;
             let mut told = Vec::new();
-            for piece in pieces {
+            let all = pieces.len();
+            for (done, piece) in pieces.into_iter().enumerate() {
+                writer.step_of("pieces scored again", done, all)?;
                 if piece_of(writer.read(), piece)?.whereabouts == Whereabouts::Here {
                     let assessment = setup.settle(writer, piece)?;
                     told.push(json!({ "piece": piece.to_string(), "assessment": assessment }));
@@ -360,7 +362,10 @@ impl Setup {
         let reader = writer.read();
         let since = last_good(reader, &control)?;
         let probe = control.probe.as_deref();
-        for piece in reader.pieces_read_with(&control.instrument, probe, since, control.at)? {
+        let pieces = reader.pieces_read_with(&control.instrument, probe, since, control.at)?;
+        let all = pieces.len();
+        for (done, piece) in pieces.into_iter().enumerate() {
+            writer.step_of("pieces that lose their control", done, all)?;
             let row = piece_of(writer.read(), piece)?;
             if row.state == PieceState::Voided {
                 continue;

@@ -121,7 +121,9 @@ impl Desk {
             let mut summaries = Vec::new();
             let mut pieces = writer.read().pieces_of(lot)?;
             pieces.retain(|piece| piece.whereabouts == Whereabouts::Here);
-            for piece in pieces {
+            let all = pieces.len();
+            for (done, piece) in pieces.into_iter().enumerate() {
+                writer.step_of("pieces scored again", done, all)?;
                 let assessment = setup.settle(writer, piece.id)?;
                 summaries.push(json!({ "piece": piece.id.to_string(), "assessment": assessment }));
             }

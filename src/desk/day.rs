@@ -53,8 +53,12 @@ impl Desk {
         let decisions = reader
             .decisions_between(from, to)?
             .iter()
-            .map(|decision| self.setup.show_decision(reader, decision))
-            .collect::<Result<_, _>>()?;
+            .enumerate()
+            .map(|(done, decision)| {
+                self.progress().step("decisions of the day", done as u64, None)?;
+                self.setup.show_decision(reader, decision)
+            })
+            .collect::<Result<_, AppError>>()?;
         let (journal_rows, journal_head) = reader.journal_head()?;
         Ok(DayView {
             day,

@@ -59,7 +59,8 @@ impl Desk {
         store.write(&act, |writer| {
             let rows = meant(writer.read(), pieces, |_| true)?;
             let mut told = Vec::new();
-            for row in &rows {
+            for (done, row) in rows.iter().enumerate() {
+                writer.step_of("pieces that leave", done, rows.len())?;
                 told.push(end_piece(writer, row, &reason, how)?);
             }
             let deed = match how {

@@ -21,6 +21,8 @@ pub enum ErrorKind {
     Io,
     /// It is not permitted.
     NotPermitted,
+    /// Somebody stopped it; nothing was written.
+    Stopped,
 }
 
 impl ErrorKind {
@@ -34,6 +36,8 @@ impl ErrorKind {
             ErrorKind::Damaged => 6,
             ErrorKind::Io => 7,
             ErrorKind::NotPermitted => 8,
+            // As a shell says of a program that Ctrl-C ended: 128 and the number of the signal.
+            ErrorKind::Stopped => 130,
         }
     }
 }
@@ -130,6 +134,7 @@ impl From<StoreError> for AppError {
                 (ErrorKind::Io, Some("nothing of this entry was saved; see to the disk and enter it again"))
             }
             StoreError::Exists { .. } => (ErrorKind::Io, None),
+            StoreError::Stopped => (ErrorKind::Stopped, None),
             StoreError::Refused { .. } => (ErrorKind::NotPermitted, None),
             StoreError::NotJournaled | StoreError::Answer { .. } => (ErrorKind::Failed, None),
         };

@@ -45,7 +45,8 @@ impl Desk {
             if !rows.is_empty() {
                 setup.keep_rules(writer)?;
             }
-            for (lot, row) in &rows {
+            for (done, (lot, row)) in rows.iter().enumerate() {
+                writer.step_of("pieces logged", done, rows.len())?;
                 let entered = setup.entered_row(row);
                 ids.push(setup.enter(writer, *lot, &entered)?);
             }
@@ -53,7 +54,11 @@ impl Desk {
             let prices = prices(reader)?;
             let pieces = ids
                 .into_iter()
-                .map(|id| setup.show_piece(reader, piece_of(reader, id)?, &prices, Depth::Kept))
+                .enumerate()
+                .map(|(done, id)| {
+                    writer.step_of("pieces read again", done, rows.len())?;
+                    setup.show_piece(reader, piece_of(reader, id)?, &prices, Depth::Kept)
+                })
                 .collect::<Result<_, _>>()?;
             Ok(LogReport { pieces, dry_run, rejected })
         };

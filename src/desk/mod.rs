@@ -81,6 +81,7 @@ use crate::evidence::Instruments;
 use crate::reference::{Catalogue, Product, ProductId};
 use crate::scoring::{Policy, Rules, Scans};
 use crate::store::{Act, Store};
+pub use crate::store::{Go, Progress, Step, Watcher};
 use chrono::{DateTime, SubsecRound, Utc};
 use config::RuleTexts;
 use std::path::Path;
@@ -116,10 +117,8 @@ impl Desk {
     /// # Errors
     /// `Damaged` for a file that is no book, is damaged or newer (it stays as it is), `Busy`, or `Io`.
     pub fn open(book: &Path, settings: Settings) -> Result<Desk, AppError> {
-        let store = match settings.patience {
-            Some(patience) => Store::open_waiting(book, (settings.clock)(), patience)?,
-            None => Store::open(book, (settings.clock)())?,
-        };
+        let progress = settings.progress.clone();
+        let store = Store::open_watched(book, (settings.clock)(), settings.patience, progress)?;
         Self::of(store, settings)
     }
 
@@ -134,6 +133,11 @@ impl Desk {
         let texts = RuleTexts { policy: text, instruments: register, instruments_version: version, ..texts };
         let setup = Setup { catalogue, instruments, policy, scans: Scans::default(), texts };
         Ok(Desk { store, setup, operator, clock, own_policy, own_instruments, signed_in: false })
+    }
+
+    /// Returns what tells how far the act at work is, and who is told.
+    pub fn progress(&self) -> &Progress {
+        self.store.progress()
     }
 
     /// Returns the instruments in use.

@@ -1,7 +1,7 @@
 //! The whole book as open files, and back.
 
 use super::{AppError, Desk, ErrorKind};
-use crate::store::{self, ImportError, Imported, Manifest, StoreError};
+use crate::store::{self, ImportError, Imported, Manifest, Progress, StoreError};
 use std::path::Path;
 
 /// Rows of a refusal that are told one by one.
@@ -32,8 +32,8 @@ impl Desk {
 ///
 /// # Errors
 /// `BadRows` for files that are not those that were exported, every file and row named; `Io` when a file stands in the place.
-pub fn import(folder: &Path, to: Option<&Path>) -> Result<Imported, AppError> {
-    store::import(folder, to).map_err(|error| match error {
+pub fn import(folder: &Path, to: Option<&Path>, progress: &Progress) -> Result<Imported, AppError> {
+    store::import(folder, to, progress).map_err(|error| match error {
         ImportError::Store(StoreError::Exists { path }) => AppError::new(
             ErrorKind::Io,
             format!("`{}` exists already; an import never overwrites", path.display()),

@@ -200,7 +200,8 @@ fn insert_shipment(
     let id = ShipmentId::new(new_uuid(writer.act().at));
     let number = writer.next_shipment_number()?;
     writer.insert_shipment(id, number, source)?;
-    for lot in lots {
+    for (done, lot) in lots.iter().enumerate() {
+        writer.step_of("lines of the packing list", done, lots.len())?;
         writer.insert_lot(id, lot)?;
     }
     about["shipment"] = json!(number.to_string());

@@ -14,7 +14,7 @@ use crate::quantity::Money;
 use crate::reference::{Catalogue, ProductId};
 use crate::scoring::{Declared, ENGINE_VERSION, Policy, Scans, TypeBook};
 use crate::store::{
-    AuditFault, AuditReport, AuditStep, Deed, FiledAssessment, Reader, ReadingRow, SecondTestRow,
+    AuditFault, AuditReport, Deed, FiledAssessment, Progress, Reader, ReadingRow, SecondTestRow,
 };
 use chrono::{DateTime, Utc};
 use serde_json::Value;
@@ -24,8 +24,6 @@ use uuid::Uuid;
 
 /// Assessments read at once.
 const AT_ONCE: u32 = 200;
-/// Assessments between two words to whoever waits.
-const TELL_EVERY: u64 = 500;
 /// Rules kept ready; scoring scans are dear to make anew.
 const MOST_SETUPS: usize = 12;
 
@@ -91,7 +89,7 @@ impl<'a> Recomputer<'a> {
     pub(super) fn every(
         mut self,
         report: &mut AuditReport,
-        tell: &mut dyn FnMut(AuditStep),
+        progress: &Progress,
     ) -> Result<Recomputed, AppError> {
         let mut recomputed = Recomputed::default();
         let mut reasons: BTreeMap<String, (u64, String)> = BTreeMap::new();
@@ -105,9 +103,7 @@ impl<'a> Recomputer<'a> {
             place = last.as_ref().map_or_else(|(place, _)| *place, |filed| filed.place);
             for filed in page {
                 done += 1;
-                if done % TELL_EVERY == 0 {
-                    tell(AuditStep { what: "assessments", done });
-                }
+                progress.step("assessments computed again", done, None)?;
                 let filed = match filed {
                     Ok(filed) => filed,
                     Err((place, error)) => {
@@ -127,6 +123,8 @@ impl<'a> Recomputer<'a> {
                 }
             }
         }
+        // What a stop cut short looks like an assessment that cannot be had.
+        progress.check()?;
         let told = reasons.into_iter().map(|(reason, (count, first))| (reason, count, first));
         recomputed.not_possible = told.collect();
         Ok(recomputed)

@@ -40,14 +40,15 @@ impl Desk {
             let rows =
                 rows.iter().map(|row| piece_of(writer.read(), row.id)).collect::<Result<Vec<_>, _>>()?;
             if let Err(refusal) = setup.refuse_release(writer, &rows, &prices) {
-                if compared.is_empty() {
+                if compared.is_empty() || refusal.kind == ErrorKind::Stopped {
                     return Err(refusal);
                 }
                 writer.journal(Deed::LotCompared, &json!({ "lots": compared }), None)?;
                 return Ok(Err(refusal));
             }
             let mut told = Vec::new();
-            for row in &rows {
+            for (done, row) in rows.iter().enumerate() {
+                writer.step_of("pieces released", done, rows.len())?;
                 told.push(setup.release_piece(writer, row, &prices)?);
             }
             let mut payload = json!({ "pieces": told });

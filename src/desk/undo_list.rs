@@ -207,10 +207,13 @@ impl Desk {
             }
             Deed::HoldSettled => {
                 let hold = self.open_like(payload)?.ok_or_else(|| {
-                    AppError::failed("the doubt that was settled is not open any more: nothing is left to settle")
+                    AppError::failed(
+                        "the doubt that was settled is not open any more: nothing is left to settle",
+                    )
                 })?;
                 let evidence = uuid_in(&payload["evidence"]).map(crate::intake::SecondTestId::new);
-                let said = reason.split_once(": ").filter(|_| evidence.is_none()).map_or(&*reason, |(_, said)| said);
+                let said =
+                    reason.split_once(": ").filter(|_| evidence.is_none()).map_or(&*reason, |(_, said)| said);
                 self.settle(hold.id, said, evidence, pin)?;
             }
             Deed::LotSettled => {
@@ -260,8 +263,9 @@ impl Desk {
         let draft = self.refilled(LotId::new(lot), PieceId::new(piece))?;
         self.save_draft(&draft)?;
         let lot = lot_of(self.store.read(), draft.lot)?.number;
-        let words =
-            format!("The readings of {number} are in hand again, on the bench of {lot}: log them as a new piece.");
+        let words = format!(
+            "The readings of {number} are in hand again, on the bench of {lot}: log them as a new piece."
+        );
         Ok(Redone { words, in_hand: Some(draft.lot) })
     }
 

@@ -24,6 +24,7 @@ pub mod holds_text;
 pub mod instruments;
 pub mod lot_plot;
 pub mod plain;
+pub mod progress_text;
 pub mod prospect;
 pub mod ranges;
 pub mod reach_json;

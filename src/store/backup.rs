@@ -1,22 +1,28 @@
-//! Backups: a copy in one step, checked, synced and only then given its name.
+//! Backups: a copy of one state of the book, checked, synced and only then given its name.
 
 use super::connection::{APPLICATION_ID, Header, Store};
 use super::error::StoreError;
 use super::migrate::{MIGRATIONS, version};
+use super::progress::Progress;
 use rusqlite::backup::{Backup, StepResult};
 use rusqlite::{Connection, OpenFlags};
 use std::fs::{self, File, OpenOptions};
 use std::path::{Path, PathBuf};
 
+/// Pages copied between two words to whoever waits: a megabyte.
+const PAGES: i32 = 256;
+/// What is told while a copy is checked.
+const CHECKED: &str = "the pages of the copy are checked";
+
 impl Store {
     /// Writes a backup of the book as a file of its own, readable by its owner only.
     ///
-    /// The copy is made in one step under a temporary name, checked, synced to disk, and only then renamed.
+    /// The copy is made of one state of the book under a temporary name, checked, synced to disk, and only then renamed.
     ///
     /// # Errors
     /// `Exists` when a file stands there, `Damaged` when the copy fails its check, or what the file system says.
     pub fn backup_to(&self, path: &Path) -> Result<(), StoreError> {
-        copy_to(&self.connection, path)
+        copy_to(&self.connection, path, &self.progress)
     }
 }
 
@@ -36,8 +42,13 @@ pub struct Restored {
 /// # Errors
 /// `NotABook`, `Newer` and `Damaged` for a backup that cannot be one; `Exists` when something stands in the place and no
 /// `aside` is given; `Busy` while another program has that book open; or what the file system says.
-pub fn restore(backup: &Path, to: &Path, aside: Option<&Path>) -> Result<Restored, StoreError> {
-    let (connection, version) = open_any_version(backup)?;
+pub fn restore(
+    backup: &Path,
+    to: &Path,
+    aside: Option<&Path>,
+    progress: &Progress,
+) -> Result<Restored, StoreError> {
+    let (connection, version) = open_any_version(backup, progress)?;
     if to.exists() && aside.is_none() {
         return Err(StoreError::Exists { path: to.to_owned() });
     }
@@ -47,7 +58,7 @@ pub fn restore(backup: &Path, to: &Path, aside: Option<&Path>) -> Result<Restore
         // Left by a try that was cut short.
         fs::remove_file(&made)?;
     }
-    copy_to(&connection, &made)?;
+    copy_to(&connection, &made, progress)?;
     let mut kept = None;
     if let Some(aside) = aside.filter(|_| to.exists()) {
         let moved = put_aside(to, aside);
@@ -63,7 +74,7 @@ pub fn restore(backup: &Path, to: &Path, aside: Option<&Path>) -> Result<Restore
 }
 
 /// Opens a book of this or an older version to read it; returns its version.
-fn open_any_version(path: &Path) -> Result<(Connection, i64), StoreError> {
+fn open_any_version(path: &Path, progress: &Progress) -> Result<(Connection, i64), StoreError> {
     let application = match Header::read(path)? {
         Header::Marked { application, .. } => application,
         Header::Absent => {
@@ -75,7 +86,9 @@ fn open_any_version(path: &Path) -> Result<(Connection, i64), StoreError> {
         return Err(StoreError::NotABook { path: path.to_owned() });
     }
     let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX;
-    let connection = Connection::open_with_flags(path, flags)?;
+    let mut connection = Connection::open_with_flags(path, flags)?;
+    progress.attach(&mut connection)?;
+    progress.step(CHECKED, 0, None)?;
     let (found, known) = (version(&connection)?, i64::try_from(MIGRATIONS.len()).unwrap_or(i64::MAX));
     if found > known {
         return Err(StoreError::Newer { path: path.to_owned(), found, known });
@@ -119,12 +132,12 @@ fn put_aside(book: &Path, aside: &Path) -> Result<(), StoreError> {
 }
 
 /// Copies an open database to a new file.
-pub(super) fn copy_to(connection: &Connection, path: &Path) -> Result<(), StoreError> {
+pub(super) fn copy_to(connection: &Connection, path: &Path, progress: &Progress) -> Result<(), StoreError> {
     if path.exists() {
         return Err(StoreError::Exists { path: path.to_owned() });
     }
     let temporary = temporary_name(path);
-    let made = write_copy(connection, &temporary).and_then(|()| {
+    let made = write_copy(connection, &temporary, progress).and_then(|()| {
         File::open(&temporary)?.sync_all()?;
         fs::rename(&temporary, path)?;
         sync_folder(path)
@@ -136,16 +149,28 @@ pub(super) fn copy_to(connection: &Connection, path: &Path) -> Result<(), StoreE
     made
 }
 
-fn write_copy(connection: &Connection, temporary: &Path) -> Result<(), StoreError> {
+fn write_copy(connection: &Connection, temporary: &Path, progress: &Progress) -> Result<(), StoreError> {
     create_private(temporary)?;
     let mut copy = Connection::open(temporary)?;
     {
+        // One state of the book is held while its pages are copied: an entry made meanwhile is not in the copy.
+        let held = connection.unchecked_transaction()?;
+        held.query_row("SELECT count(*) FROM sqlite_schema", [], |row| row.get::<_, i64>(0))?;
         let backup = Backup::new(connection, &mut copy)?;
-        match backup.step(-1)? {
-            StepResult::Done => {}
-            _ => return Err(StoreError::Busy),
+        loop {
+            match backup.step(PAGES)? {
+                StepResult::Done => break,
+                StepResult::More => {
+                    let (all, left) = (backup.progress().pagecount, backup.progress().remaining);
+                    let done = u64::try_from(all - left).unwrap_or(0);
+                    progress.step("pages copied", done, u64::try_from(all).ok())?;
+                }
+                _ => return Err(StoreError::Busy),
+            }
         }
     }
+    progress.attach(&mut copy)?;
+    progress.step(CHECKED, 0, None)?;
     // A backup is one file: no write-ahead log stands beside it.
     let _mode: String = copy.pragma_update_and_check(None, "journal_mode", "DELETE", |row| row.get(0))?;
     let verdict: String = copy.pragma_query_value(None, "integrity_check", |row| row.get(0))?;

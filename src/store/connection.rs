@@ -4,6 +4,7 @@ use super::backup::{create_private, sync_folder};
 use super::error::StoreError;
 use super::journal::Deed;
 use super::migrate::{self, MIGRATIONS};
+use super::progress::Progress;
 use super::seal::seal_touched;
 use super::watch::Watch;
 use crate::intake::AssessmentId;
@@ -36,6 +37,7 @@ pub struct Store {
     pub(super) watch: Watch,
     /// The undone act that the next act does again: what it is, and the number of the act that took it back.
     pub(super) redoes: Cell<Option<(Deed, i64)>>,
+    pub(super) progress: Progress,
 }
 
 /// Who writes, and when.
@@ -82,6 +84,7 @@ pub struct Writer<'c> {
     pub(super) journaled: Cell<bool>,
     /// See [`Store::link`].
     pub(super) redoes: Cell<Option<(Deed, i64)>>,
+    pub(super) progress: &'c Progress,
 }
 
 impl Writer<'_> {
@@ -93,6 +96,14 @@ impl Writer<'_> {
     /// Returns who writes, and when.
     pub fn act(&self) -> &Act {
         self.act
+    }
+
+    /// Tells how far the act is: so many of a list are done.
+    ///
+    /// # Errors
+    /// `Stopped` when whoever watches says so; the act is then taken back.
+    pub fn step_of(&self, what: &'static str, done: usize, of: usize) -> Result<(), StoreError> {
+        self.progress.step_of(what, done, of)
     }
 
     pub(super) fn at_ms(&self) -> i64 {
@@ -116,6 +127,20 @@ impl Store {
     /// # Errors
     /// As [`Store::open`].
     pub fn open_waiting(path: &Path, now: DateTime<Utc>, patience: Duration) -> Result<Store, StoreError> {
+        Self::open_watched(path, now, Some(patience), Progress::default())
+    }
+
+    /// Opens a book and tells how far it is: a book of an older version is brought to this one, and sealed row by row when it
+    /// has no seals yet. The same progress is told of every later act.
+    ///
+    /// # Errors
+    /// As [`Store::open`]; `Stopped` leaves the book as it was, of its older version.
+    pub fn open_watched(
+        path: &Path,
+        now: DateTime<Utc>,
+        patience: Option<Duration>,
+        progress: Progress,
+    ) -> Result<Store, StoreError> {
         let is_new = match Header::read(path)? {
             Header::Absent => {
                 create(path)?;
@@ -137,7 +162,8 @@ impl Store {
         };
         let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
         let mut connection = Connection::open_with_flags(plain(path), flags)?;
-        connection.busy_timeout(patience)?;
+        connection.busy_timeout(patience.unwrap_or(PATIENCE))?;
+        progress.attach(&mut connection)?;
         if is_new {
             mark(&connection, path)?;
         }
@@ -147,8 +173,14 @@ impl Store {
             // The log holds a newer version than the file: leave both as they are.
             connection.set_db_config(DbConfig::SQLITE_DBCONFIG_NO_CKPT_ON_CLOSE, true)?;
         }
-        migrate::run(&mut connection, path, MIGRATIONS, now)?;
-        Ok(Store { connection, path: path.to_owned(), watch: Watch::default(), redoes: Cell::new(None) })
+        migrate::run(&mut connection, path, MIGRATIONS, now, &progress)?;
+        let watch = Watch::default();
+        Ok(Store { connection, path: path.to_owned(), watch, redoes: Cell::new(None), progress })
+    }
+
+    /// Returns what tells how far an act is.
+    pub fn progress(&self) -> &Progress {
+        &self.progress
     }
 
     /// Returns the file of the book.
@@ -202,7 +234,13 @@ impl Store {
         let before = self.connection.total_changes();
         let transaction =
             self.connection.transaction_with_behavior(TransactionBehavior::Immediate).map_err(store)?;
-        let writer = Writer { connection: &transaction, act, journaled: Cell::new(false), redoes: Cell::new(self.redoes.get()) };
+        let writer = Writer {
+            connection: &transaction,
+            act,
+            journaled: Cell::new(false),
+            redoes: Cell::new(self.redoes.get()),
+            progress: &self.progress,
+        };
         let done = work(&writer)?;
         let changed = transaction.total_changes() != before;
         if changed && !writer.journaled.get() {
@@ -211,7 +249,8 @@ impl Store {
         if keep {
             if changed {
                 let touched = self.watch.take();
-                seal_touched(&transaction, self.watch.tables(), &touched, act.at.timestamp_millis())?;
+                let at_ms = act.at.timestamp_millis();
+                seal_touched(&transaction, self.watch.tables(), &touched, at_ms, &self.progress)?;
             }
             transaction.commit().map_err(store)?;
         } else {

@@ -82,6 +82,9 @@ pub enum StoreError {
         /// The guard's words.
         reason: String,
     },
+    /// Whoever watched the act stopped it; it was taken back.
+    #[error("stopped: nothing was written")]
+    Stopped,
     /// A write left no journal row; this is a mistake of the program.
     #[error("a write without a journal row was taken back")]
     NotJournaled,
@@ -120,6 +123,7 @@ impl From<rusqlite::Error> for StoreError {
             ) => StoreError::Busy,
             Some(ErrorCode::DatabaseCorrupt | ErrorCode::NotADatabase) => StoreError::Damaged { detail },
             Some(ErrorCode::DiskFull) => StoreError::Full,
+            Some(ErrorCode::OperationInterrupted) => StoreError::Stopped,
             Some(ErrorCode::SystemIoFailure | ErrorCode::CannotOpen) => StoreError::Io { detail },
             Some(ErrorCode::ReadOnly | ErrorCode::PermissionDenied) => StoreError::ReadOnly { detail },
             Some(ErrorCode::ConstraintViolation)

@@ -2,6 +2,7 @@
 
 use super::backup::copy_to;
 use super::error::StoreError;
+use super::progress::Progress;
 use super::seal::Migrating;
 use chrono::{DateTime, Utc};
 use rusqlite::{Connection, TransactionBehavior};
@@ -55,6 +56,7 @@ pub(super) fn run(
     path: &Path,
     list: &[Migration],
     now: DateTime<Utc>,
+    progress: &Progress,
 ) -> Result<(), StoreError> {
     let known = i64::try_from(list.len()).unwrap_or(i64::MAX);
     let found = version(connection)?;
@@ -62,23 +64,42 @@ pub(super) fn run(
         return Err(StoreError::Newer { path: path.to_owned(), found, known });
     }
     check_applied(connection, list, found)?;
+    let mut made = None;
     if found > 0 && found < known {
         let name = path.file_name().unwrap_or_default().to_string_lossy();
         let backup = path.with_file_name(format!("{name}.before-version-{known}"));
         // A backup left by a try that was cut short shows the same state.
-        match copy_to(connection, &backup) {
+        match copy_to(connection, &backup, progress) {
             Err(StoreError::Exists { .. }) if backup.exists() => {}
-            copied => copied?,
+            copied => {
+                copied?;
+                made = Some(backup);
+            }
         }
     }
     if found == known {
         return Ok(());
     }
+    let brought = bring(connection, list, now, progress);
+    if let (Err(StoreError::Stopped), Some(backup)) = (&brought, made) {
+        // The book is as it was: its copy would only be in the way. That it may be gone already is no second error.
+        let _ = std::fs::remove_file(backup);
+    }
+    brought
+}
+
+/// Applies every migration that is missing in one transaction.
+fn bring(
+    connection: &mut Connection,
+    list: &[Migration],
+    now: DateTime<Utc>,
+    progress: &Progress,
+) -> Result<(), StoreError> {
     // All steps are one transaction: another program sees the book before or after them, never between two.
     let transaction = connection.transaction_with_behavior(TransactionBehavior::Immediate)?;
     for (index, migration) in list.iter().enumerate() {
         let number = i64::try_from(index).unwrap_or(i64::MAX) + 1;
-        apply(&transaction, number, migration, now)?;
+        apply(&transaction, number, migration, now, progress)?;
     }
     Ok(transaction.commit()?)
 }
@@ -88,7 +109,7 @@ pub(super) fn made_in_memory(list: &[Migration]) -> Result<Connection, StoreErro
     let connection = Connection::open_in_memory()?;
     for (index, migration) in list.iter().enumerate() {
         let number = i64::try_from(index).unwrap_or(i64::MAX) + 1;
-        apply(&connection, number, migration, DateTime::UNIX_EPOCH)?;
+        apply(&connection, number, migration, DateTime::UNIX_EPOCH, &Progress::default())?;
     }
     Ok(connection)
 }
@@ -104,10 +125,12 @@ fn apply(
     number: i64,
     migration: &Migration,
     now: DateTime<Utc>,
+    progress: &Progress,
 ) -> Result<(), StoreError> {
     if version(transaction)? >= number {
         return Ok(());
     }
+    progress.step("the book is brought to the newest version", 0, None)?;
     let watched = Migrating::start(transaction)?;
     transaction.execute_batch(
         "CREATE TABLE IF NOT EXISTS migration (
@@ -119,7 +142,7 @@ fn apply(
         "INSERT INTO migration (version, name, sha256, applied_ms) VALUES (?1, ?2, ?3, ?4)",
         (number, migration.name, migration.hash(), now.timestamp_millis()),
     )?;
-    watched.seal(transaction, now.timestamp_millis())?;
+    watched.seal(transaction, now.timestamp_millis(), progress)?;
     transaction.pragma_update(None, "user_version", number)?;
     Ok(())
 }
@@ -150,7 +173,7 @@ mod tests {
 
     fn run_list(path: &Path, list: &[Migration]) -> Result<Connection, StoreError> {
         let mut connection = Connection::open(path)?;
-        run(&mut connection, path, list, DateTime::UNIX_EPOCH)?;
+        run(&mut connection, path, list, DateTime::UNIX_EPOCH, &Progress::default())?;
         Ok(connection)
     }
 

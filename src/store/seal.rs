@@ -8,6 +8,7 @@
 
 use super::connection::Reader;
 use super::error::StoreError;
+use super::progress::Progress;
 use super::row_image::{Hash, draft_digest, hex, row_hash, take, values};
 use super::tables::{Table, tables};
 use super::watch::{Touched, Watch};
@@ -174,11 +175,13 @@ pub(super) fn seal_touched(
     tables: &[Table],
     touched: &Touched,
     at_ms: i64,
+    progress: &Progress,
 ) -> Result<(), StoreError> {
     let mut sealer = Sealer::new(connection, at_ms)?;
     // What was touched is in the order of the tables: each has its statement for as long as its rows last.
     let mut statement: Option<(usize, CachedStatement<'_>)> = None;
-    for ((place, key), before) in touched {
+    for (done, ((place, key), before)) in touched.iter().enumerate() {
+        progress.step_of("rows sealed", done, touched.len())?;
         let Some(table) = tables.get(*place) else { continue };
         let select = match &mut statement {
             Some((of, select)) if of == place => select,
@@ -208,12 +211,20 @@ fn hash_by(select: &mut Statement<'_>, table: &Table, key: &[u8]) -> Result<Opti
 }
 
 /// Seals every row of some tables as they stand.
-fn seal_whole(connection: &Connection, tables: &[Table], at_ms: i64) -> Result<(), StoreError> {
+fn seal_whole(
+    connection: &Connection,
+    tables: &[Table],
+    at_ms: i64,
+    progress: &Progress,
+) -> Result<(), StoreError> {
     let mut sealer = Sealer::new(connection, at_ms)?;
+    let mut done = 0;
     for table in tables.iter().filter(|table| table.is_sealed()) {
         let mut statement = connection.prepare(&table.select_all())?;
         let mut rows = statement.query([])?;
         while let Some(row) = rows.next()? {
+            progress.step("rows sealed", done, None)?;
+            done += 1;
             let (key, hash) = (table.key_of(row)?, row_hash(&table.name, &table.columns, row)?);
             sealer.add(&Entry { table: &table.name, key: &key, before: None, hash: Some(hash) })?;
         }
@@ -241,14 +252,19 @@ impl Migrating {
 
     /// Seals, inside the migration's transaction: the rows that it touched and the tables that it made; everything, when it
     /// brought the seals.
-    pub(super) fn seal(self, connection: &Connection, at_ms: i64) -> Result<(), StoreError> {
+    pub(super) fn seal(
+        self,
+        connection: &Connection,
+        at_ms: i64,
+        progress: &Progress,
+    ) -> Result<(), StoreError> {
         if !has_seals(connection)? {
             return Ok(());
         }
         let now = tables(connection)?;
         let Some((watch, before)) = self.before else {
             seal_draft(connection)?;
-            return seal_whole(connection, &now, at_ms);
+            return seal_whole(connection, &now, at_ms, progress);
         };
         let touched = watch.take();
         // A table may have new columns: it is read as it is now.
@@ -259,10 +275,10 @@ impl Migrating {
         let here = |at: usize| now.iter().any(|table| table.name == numbered[at].name);
         let touched: Touched =
             touched.into_iter().filter(|((at, _), _)| *at < numbered.len() && here(*at)).collect();
-        seal_touched(connection, &numbered, &touched, at_ms)?;
+        seal_touched(connection, &numbered, &touched, at_ms, progress)?;
         let made: Vec<Table> =
             now.into_iter().filter(|table| before.iter().all(|old| old.name != table.name)).collect();
-        seal_whole(connection, &made, at_ms)?;
+        seal_whole(connection, &made, at_ms, progress)?;
         watch.stop(connection)
     }
 }
@@ -325,7 +341,7 @@ mod tests {
             .unwrap();
         let before: i64 = connection.query_row("SELECT max(number) FROM seal", [], |row| row.get(0)).unwrap();
         let list: Vec<Migration> = MIGRATIONS.iter().copied().chain([LATER]).collect();
-        migrate::run(&mut connection, &path, &list, DateTime::UNIX_EPOCH).unwrap();
+        migrate::run(&mut connection, &path, &list, DateTime::UNIX_EPOCH, &Progress::default()).unwrap();
         let blobs: Vec<Vec<u8>> = connection
             .prepare("SELECT entries FROM seal WHERE number > ?1 ORDER BY number")
             .unwrap()

@@ -6,10 +6,10 @@ use super::keymap::Place;
 use super::message::Trouble;
 use super::second_test::Reads;
 use super::state::{Screen, State};
-use crate::desk::{ActState, ActView, InstrumentRow};
 use crate::desk::review_views::{Ending, OpenGroup, SecondTestOutcome};
 use crate::desk::type_book::TypeBookView;
 use crate::desk::views::{Field, PieceView};
+use crate::desk::{ActState, ActView, InstrumentRow};
 use crate::intake::{HoldId, LotId, PieceId, SecondTestId, ShipmentId};
 use crate::physics::recording::RingRecording;
 use crate::present::budget::budget_page;
@@ -107,7 +107,9 @@ impl Dialog {
             {
                 Place::ScreenList
             }
-            Dialog::Choice(_) | Dialog::Methods(_) | Dialog::Partials(_) | Dialog::LastActs(_) => Place::Choice,
+            Dialog::Choice(_) | Dialog::Methods(_) | Dialog::Partials(_) | Dialog::LastActs(_) => {
+                Place::Choice
+            }
             Dialog::Form(_) => Place::Form,
             Dialog::Page(Page { content: Content::Piece(_), .. }) => Place::Evidence,
             Dialog::Page(Page { content: Content::Outcome(_), .. }) => Place::Outcome,

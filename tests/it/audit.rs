@@ -16,7 +16,7 @@ use uuid::Uuid;
 
 fn audited(book: &Path, rows_only: bool) -> AuditView {
     let request = AuditRequest { against: None, rows_only };
-    audit(book, &settings(), &request, &mut |_| {}).unwrap()
+    audit(book, &settings(), &request).unwrap()
 }
 
 #[track_caller]
@@ -466,7 +466,7 @@ fn an_older_book_is_sealed_when_it_is_brought_to_this_version() {
         ))
         .unwrap();
     drop(client);
-    let refused = audit(&older, &settings(), &AuditRequest::default(), &mut |_| {}).unwrap_err();
+    let refused = audit(&older, &settings(), &AuditRequest::default()).unwrap_err();
     assert!(refused.message.contains(&format!("is of version {seals}")), "{}", refused.message);
     let desk = Desk::open(&older, Settings::built_in("MIRA")).unwrap();
     assert!(desk.draft().unwrap().is_some());

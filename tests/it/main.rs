@@ -44,6 +44,7 @@ mod scoring;
 mod screen_settings;
 mod screens;
 mod second_tests;
+mod stopping;
 mod store;
 mod terminal;
 mod tidy;

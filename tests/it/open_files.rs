@@ -3,6 +3,7 @@
 use super::cli::Call;
 use super::full_day::{FullDay, settings};
 use chrono::NaiveDate;
+use scruple::desk::Progress;
 use scruple::desk::audit::{AuditRequest, audit};
 use scruple::desk::open_files::import;
 use scruple::desk::{AppError, Desk, ErrorKind};
@@ -38,12 +39,12 @@ fn a_book_comes_back_with_the_same_head_and_without_a_fault() {
     let day = FullDay::new();
     let folder = exported(&day);
     let again = day.folder.path().join("again.book");
-    let imported = import(&folder, Some(&again)).unwrap();
-    let view = audit(&again, &settings(), &AuditRequest::default(), &mut |_| {}).unwrap();
+    let imported = import(&folder, Some(&again), &Progress::default()).unwrap();
+    let view = audit(&again, &settings(), &AuditRequest::default()).unwrap();
     assert_eq!((view.report.faults.as_slice(), &view.report.head), ([].as_slice(), &imported.head));
     let assessments = view.recomputed.unwrap();
     assert_eq!((assessments.same > 0, assessments.not_possible.len()), (true, 0));
-    let first = audit(&day.book(), &settings(), &AuditRequest::default(), &mut |_| {}).unwrap();
+    let first = audit(&day.book(), &settings(), &AuditRequest::default()).unwrap();
     assert_eq!(first.report, view.report);
     // The same files come out of the book that was made of them.
     let desk = Desk::open(&again, settings()).unwrap();
@@ -74,8 +75,8 @@ fn an_altered_file_is_refused_with_its_row() {
     let check = |name: &str, from: &str, with: &str, parts: &[&str]| {
         let before = keep(name);
         alter(&folder.join(name), from, with);
-        refused(import(&folder, Some(&to)), ErrorKind::BadRows, parts);
-        refused(import(&folder, None), ErrorKind::BadRows, parts);
+        refused(import(&folder, Some(&to), &Progress::default()), ErrorKind::BadRows, parts);
+        refused(import(&folder, None, &Progress::default()), ErrorKind::BadRows, parts);
         fs::write(folder.join(name), before).unwrap();
         assert!(!to.exists());
     };
@@ -120,7 +121,11 @@ fn an_altered_file_is_refused_with_its_row() {
     let fifth = format!("{}\r\n", lines[4]);
     check("reading.csv", &fifth, "", &["file `reading.csv`", "it was removed"]);
     fs::remove_file(folder.join("stock.csv")).unwrap();
-    refused(import(&folder, None), ErrorKind::BadRows, &["file `stock.csv` is missing"]);
+    refused(
+        import(&folder, None, &Progress::default()),
+        ErrorKind::BadRows,
+        &["file `stock.csv` is missing"],
+    );
 }
 
 #[test]
@@ -128,10 +133,14 @@ fn files_of_a_newer_program_are_refused() {
     let day = FullDay::new();
     let folder = exported(&day);
     alter(&folder.join("book.json"), "\"format\": 1", "\"format\": 2");
-    refused(import(&folder, None), ErrorKind::Damaged, &["of form 2, this program knows forms up to 1"]);
+    refused(
+        import(&folder, None, &Progress::default()),
+        ErrorKind::Damaged,
+        &["of form 2, this program knows forms up to 1"],
+    );
     alter(&folder.join("book.json"), "\"format\": 2", "\"format\": 1");
     alter(&folder.join("book.json"), "\"schema_version\": ", "\"schema_version\": 9");
-    refused(import(&folder, None), ErrorKind::Damaged, &["written by a newer release"]);
+    refused(import(&folder, None, &Progress::default()), ErrorKind::Damaged, &["written by a newer release"]);
 }
 
 #[test]
@@ -140,7 +149,7 @@ fn nothing_is_ever_overwritten() {
     let folder = exported(&day);
     refused(day.desk().export(&folder), ErrorKind::Io, &["is not empty"]);
     let book = fs::read(day.book()).unwrap();
-    refused(import(&folder, Some(&day.book())), ErrorKind::Io, &["exists already"]);
+    refused(import(&folder, Some(&day.book()), &Progress::default()), ErrorKind::Io, &["exists already"]);
     assert!(fs::read(day.book()).unwrap() == book);
     #[cfg(unix)]
     {

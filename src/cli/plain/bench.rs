@@ -57,6 +57,8 @@ fn label(draft: &Draft, field: Field) -> String {
 
 impl<W: Write> Bench<W> {
     pub(super) fn new(desk: Desk, units: Units, speaker: Speaker<W>) -> Self {
+        // Each line is short work, and nobody is shown a line that is drawn over.
+        desk.progress().watch(None);
         Bench { desk, units, speaker, work: None }
     }
 

@@ -1,18 +1,16 @@
 //! The chain of the seals walked from its first link to its last.
 
 use super::super::error::StoreError;
+use super::super::progress::Progress;
 use super::super::row_image::Hash;
 use super::super::seal::{Sealed, next_entry};
 use super::super::tables::Table;
 use super::index::{LastSeal, SealIndex};
 use super::words::{act, describe};
-use super::{AuditFault, AuditReport, AuditStep, Passed};
+use super::{AuditFault, AuditReport, Passed};
 use chrono::DateTime;
 use rusqlite::{Connection, OptionalExtension, Row};
 use std::collections::HashMap;
-
-/// Seals between two words to whoever waits.
-const TELL_EVERY: u64 = 5000;
 
 /// What the walk came to.
 pub(super) struct Walked {
@@ -26,7 +24,7 @@ pub(super) fn walk(
     tables: &[Table],
     index: &mut SealIndex,
     report: &mut AuditReport,
-    tell: &mut dyn FnMut(AuditStep),
+    progress: &Progress,
 ) -> Result<Walked, StoreError> {
     let places: HashMap<&str, usize> =
         tables.iter().enumerate().map(|(at, table)| (table.name.as_str(), at)).collect();
@@ -42,9 +40,7 @@ pub(super) fn walk(
     while let Some(row) = rows.next()? {
         walk.take(row)?;
         seals += 1;
-        if seals % TELL_EVERY == 0 {
-            tell(AuditStep { what: "seals", done: seals });
-        }
+        progress.step("seals compared", seals, None)?;
     }
     let (head, covered) = (walk.previous, walk.journal);
     let last: Option<i64> =

@@ -16,6 +16,7 @@ mod words;
 
 use super::connection::Reader;
 use super::error::StoreError;
+use super::progress::Progress;
 use super::row_image::hex;
 use super::tables::tables;
 use chrono::{DateTime, Utc};
@@ -43,15 +44,6 @@ impl AuditFault {
     fn of(table: &str, row: impl Into<String>, wrong: impl Into<String>) -> Self {
         AuditFault { table: table.to_owned(), row: row.into(), wrong: wrong.into(), written_by: None }
     }
-}
-
-/// What the audit is doing, for whoever waits.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct AuditStep {
-    /// What is looked at.
-    pub what: &'static str,
-    /// How many are done.
-    pub done: u64,
 }
 
 /// Where the chain passed through a hash.
@@ -104,16 +96,16 @@ impl Reader<'_> {
     /// Memory does not grow with the book: the hashes of the seals are laid out in a file that is gone afterwards.
     ///
     /// # Errors
-    /// When the book cannot be read at all; what is wrong with it is no error but a list of faults.
-    pub fn audit(&self, tell: &mut dyn FnMut(AuditStep)) -> Result<AuditReport, StoreError> {
+    /// When the book cannot be read at all, and `Stopped`; what is wrong with it is no error but a list of faults.
+    pub fn audit(&self, progress: &Progress) -> Result<AuditReport, StoreError> {
         let connection = self.connection;
         let mut report = AuditReport::default();
         let expected = schema::expected()?;
-        report.extend(schema::file(connection, tell)?);
+        report.extend(schema::file(connection, progress)?);
         report.extend(schema::compare(connection, &expected)?);
         report.extend(schema::migrations(connection));
 
-        tell(AuditStep { what: "rows of the journal", done: 0 });
+        progress.step("rows of the journal are read", 0, None)?;
         match self.verify_journal() {
             Ok(journal) => {
                 report.journal_rows = journal.rows;
@@ -128,15 +120,17 @@ impl Reader<'_> {
 
         let mut index = SealIndex::new()?;
         let wanted = tables(&expected)?;
-        let walked = chain::walk(connection, &wanted, &mut index, &mut report, tell)?;
+        let walked = chain::walk(connection, &wanted, &mut index, &mut report, progress)?;
         report.seals = walked.seals;
         report.head = hex(&walked.head);
 
         for (at, table) in wanted.iter().enumerate() {
-            rows::compare(connection, (at, table), &mut index, &mut report, tell)?;
+            rows::compare(connection, (at, table), &mut index, &mut report, progress)?;
         }
-        tell(AuditStep { what: "totals and states", done: 0 });
+        progress.step("totals and states are compared", 0, None)?;
         states::check(connection, &mut report);
+        // What a stop cut short looks like a fault of the book.
+        progress.check()?;
         Ok(report)
     }
 

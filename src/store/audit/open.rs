@@ -3,6 +3,7 @@
 use super::super::connection::{APPLICATION_ID, Header, Store};
 use super::super::error::StoreError;
 use super::super::migrate::{MIGRATIONS, version};
+use super::super::progress::Progress;
 use super::super::watch::Watch;
 use rusqlite::{Connection, OpenFlags};
 use std::cell::Cell;
@@ -22,6 +23,14 @@ impl Store {
     /// # Errors
     /// `Io` when there is no file, `NotABook` for anything else than a book, `Newer` and `Older` for another version.
     pub fn open_to_read(path: &Path) -> Result<Store, StoreError> {
+        Self::open_to_read_watched(path, Progress::default())
+    }
+
+    /// Opens a book to read it only, and tells how far its long statements are.
+    ///
+    /// # Errors
+    /// As [`Store::open_to_read`].
+    pub fn open_to_read_watched(path: &Path, progress: Progress) -> Result<Store, StoreError> {
         let application = match Header::read(path)? {
             Header::Marked { application, .. } => application,
             Header::Absent => {
@@ -30,7 +39,8 @@ impl Store {
             Header::Empty | Header::Foreign => return Err(StoreError::NotABook { path: path.to_owned() }),
         };
         let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX;
-        let connection = Connection::open_with_flags(path, flags)?;
+        let mut connection = Connection::open_with_flags(path, flags)?;
+        progress.attach(&mut connection)?;
         connection.busy_timeout(PATIENCE)?;
         connection.pragma_update(None, "trusted_schema", false)?;
         connection.pragma_update(None, "cell_size_check", true)?;
@@ -45,7 +55,10 @@ impl Store {
             Some(found) if found < known && application == APPLICATION_ID && !has_seals(&connection)? => {
                 Err(StoreError::Older { path: path.to_owned(), found, needed: known })
             }
-            Some(_) => Ok(Store { connection, path: path.to_owned(), watch: Watch::default(), redoes: Cell::default() }),
+            Some(_) => {
+                let watch = Watch::default();
+                Ok(Store { connection, path: path.to_owned(), watch, redoes: Cell::default(), progress })
+            }
         }
     }
 

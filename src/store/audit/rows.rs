@@ -2,18 +2,16 @@
 
 use super::super::connection::Reader;
 use super::super::error::StoreError;
+use super::super::progress::Progress;
 use super::super::row_image::{Hash, draft_digest, row_hash, values_hash};
 use super::super::seal::hash_now;
 use super::super::tables::{Table, key_bytes, tables};
 use super::chain::walk;
 use super::index::SealIndex;
 use super::words::{act, describe};
-use super::{AuditFault, AuditReport, AuditStep};
+use super::{AuditFault, AuditReport};
 use rusqlite::Connection;
 use rusqlite::types::ValueRef;
-
-/// Rows between two words to whoever waits.
-const TELL_EVERY: u64 = 50_000;
 
 /// Compares the rows of a table with the seals.
 pub(super) fn compare(
@@ -21,7 +19,7 @@ pub(super) fn compare(
     (place, table): (usize, &Table),
     index: &mut SealIndex,
     report: &mut AuditReport,
-    tell: &mut dyn FnMut(AuditStep),
+    progress: &Progress,
 ) -> Result<(), StoreError> {
     let Ok(mut statement) = connection.prepare(&table.select_all()) else {
         // What is missing is told with the schema; the rows cannot be read as they were sealed.
@@ -35,9 +33,7 @@ pub(super) fn compare(
     let (mut found, mut known) = (0, 0);
     while let Some(row) = rows.next()? {
         found += 1;
-        if found % TELL_EVERY == 0 {
-            tell(AuditStep { what: "rows", done: found });
-        }
+        progress.step("rows compared", found, None)?;
         if !table.is_sealed() {
             continue;
         }
@@ -104,10 +100,10 @@ pub(in super::super) struct RowsAgainstSeals {
 
 impl RowsAgainstSeals {
     /// Reads the seals of a book.
-    pub(in super::super) fn new(reader: Reader<'_>) -> Result<Self, StoreError> {
+    pub(in super::super) fn new(reader: Reader<'_>, progress: &Progress) -> Result<Self, StoreError> {
         let tables = tables(reader.connection)?;
         let mut index = SealIndex::new()?;
-        walk(reader.connection, &tables, &mut index, &mut AuditReport::default(), &mut |_| {})?;
+        walk(reader.connection, &tables, &mut index, &mut AuditReport::default(), progress)?;
         Ok(RowsAgainstSeals { tables, index })
     }
 

@@ -3,7 +3,8 @@
 use super::super::connection::APPLICATION_ID;
 use super::super::error::StoreError;
 use super::super::migrate::{MIGRATIONS, made_in_memory};
-use super::{AuditFault, AuditStep};
+use super::super::progress::Progress;
+use super::AuditFault;
 use rusqlite::Connection;
 use std::collections::BTreeMap;
 
@@ -16,10 +17,7 @@ pub(super) fn expected() -> Result<Connection, StoreError> {
 }
 
 /// Checks pages, constraints and marks of the file.
-pub(super) fn file(
-    connection: &Connection,
-    tell: &mut dyn FnMut(AuditStep),
-) -> Result<Vec<AuditFault>, StoreError> {
+pub(super) fn file(connection: &Connection, progress: &Progress) -> Result<Vec<AuditFault>, StoreError> {
     let mut faults = Vec::new();
     for (pragma, expected, what) in [
         ("application_id", APPLICATION_ID, "the mark of a book"),
@@ -30,7 +28,7 @@ pub(super) fn file(
             faults.push(AuditFault::of("file", what, format!("it is {found}, written was {expected}")));
         }
     }
-    tell(AuditStep { what: "pages of the file", done: 0 });
+    progress.step("pages of the file are checked", 0, None)?;
     let check = format!("PRAGMA main.integrity_check({MOST_COMPLAINTS})");
     for complaint in lines(connection, &check, |row| row.get(0)) {
         match complaint {

@@ -17,9 +17,28 @@ use std::path::Path;
 /// short is none. The same book gives the same bytes.
 ///
 /// # Errors
-/// `Exists` when something is in the folder already, `Full`, or what the file system says.
+/// `Exists` when something is in the folder already, `Full`, `Stopped` (the files are taken away then), or what the file system says.
 pub fn export(store: &Store, folder: &Path) -> Result<Manifest, StoreError> {
-    make_folder(folder)?;
+    let made = make_folder(folder)?;
+    let written = write_all(store, folder);
+    if matches!(written, Err(StoreError::Stopped)) {
+        take_away(store, folder, made);
+    }
+    written
+}
+
+/// Takes away what an export that was stopped has written. What cannot be taken away is no second error: without `book.json`
+/// it is no export.
+fn take_away(store: &Store, folder: &Path, made: bool) {
+    for table in tables(&store.connection).unwrap_or_default() {
+        let _ = fs::remove_file(folder.join(format!("{}.csv", table.name)));
+    }
+    if made {
+        let _ = fs::remove_dir(folder);
+    }
+}
+
+fn write_all(store: &Store, folder: &Path) -> Result<Manifest, StoreError> {
     let _look = store.look()?;
     let connection = &store.connection;
     let (journal_rows, head) = store.read().journal_head()?;
@@ -65,6 +84,7 @@ fn write_table(store: &Store, table: &Table, folder: &Path) -> Result<TableFile,
         }
         writer.write_record(None::<&[u8]>).map_err(failed)?;
         count += 1;
+        store.progress.step("rows written", count, None)?;
     }
     let mut hashed = writer.into_inner().map_err(|error| StoreError::from(error.into_error()))?;
     hashed.flush()?;
@@ -91,11 +111,11 @@ impl Write for Hashed {
     }
 }
 
-/// Makes the folder for its owner only; one that is there already must be empty.
-fn make_folder(folder: &Path) -> Result<(), StoreError> {
+/// Makes the folder for its owner only; one that is there already must be empty. Tells whether it was made.
+fn make_folder(folder: &Path) -> Result<bool, StoreError> {
     if folder.exists() {
         let is_empty = folder.is_dir() && fs::read_dir(folder)?.next().is_none();
-        return if is_empty { Ok(()) } else { Err(StoreError::Exists { path: folder.to_owned() }) };
+        return if is_empty { Ok(false) } else { Err(StoreError::Exists { path: folder.to_owned() }) };
     }
     let mut builder = fs::DirBuilder::new();
     #[cfg(unix)]
@@ -103,7 +123,8 @@ fn make_folder(folder: &Path) -> Result<(), StoreError> {
         use std::os::unix::fs::DirBuilderExt;
         builder.mode(0o700);
     }
-    Ok(builder.create(folder)?)
+    builder.create(folder)?;
+    Ok(true)
 }
 
 fn new_file(path: &Path) -> Result<File, StoreError> {

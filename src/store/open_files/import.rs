@@ -5,6 +5,7 @@ use super::super::backup::{create_private, sync_folder};
 use super::super::connection::{APPLICATION_ID, Store};
 use super::super::error::StoreError;
 use super::super::migrate::{MIGRATIONS, made_in_memory};
+use super::super::progress::Progress;
 use super::super::row_image::hex;
 use super::super::tables::{Table, tables};
 use super::cell::value;
@@ -101,7 +102,7 @@ pub struct Imported {
 ///
 /// # Errors
 /// `Store` with `Exists` when a file stands there; `Altered` names every file and row that is not what was exported.
-pub fn import(folder: &Path, to: Option<&Path>) -> Result<Imported, ImportError> {
+pub fn import(folder: &Path, to: Option<&Path>, progress: &Progress) -> Result<Imported, ImportError> {
     let manifest = read_manifest(folder)?;
     if let Some(to) = to.filter(|to| to.exists()) {
         return Err(StoreError::Exists { path: to.to_owned() }.into());
@@ -114,7 +115,7 @@ pub fn import(folder: &Path, to: Option<&Path>) -> Result<Imported, ImportError>
         None => std::env::temp_dir().join(format!("scruple-import-{}.book", std::process::id())),
     };
     create_private(&made)?;
-    let imported = fill(folder, &manifest, &made).and_then(|imported| {
+    let imported = fill(folder, &manifest, &made, progress).and_then(|imported| {
         if let Some(to) = to {
             File::open(&made)?.sync_all()?;
             fs::rename(&made, to)?;
@@ -152,11 +153,17 @@ fn read_manifest(folder: &Path) -> Result<Manifest, ImportError> {
 }
 
 /// Fills a new file with everything and checks it against the manifest and its own seals.
-fn fill(folder: &Path, manifest: &Manifest, made: &Path) -> Result<Imported, ImportError> {
+fn fill(
+    folder: &Path,
+    manifest: &Manifest,
+    made: &Path,
+    progress: &Progress,
+) -> Result<Imported, ImportError> {
     let of_version = usize::try_from(manifest.schema_version).unwrap_or(0);
     let pattern = made_in_memory(&MIGRATIONS[..of_version.min(MIGRATIONS.len())])?;
     let wanted = tables(&pattern)?;
     let mut connection = Connection::open(made)?;
+    progress.attach(&mut connection)?;
     connection
         .execute_batch("PRAGMA journal_mode = OFF; PRAGMA synchronous = OFF; PRAGMA foreign_keys = OFF;")?;
     let mut altered = Vec::new();
@@ -166,7 +173,7 @@ fn fill(folder: &Path, manifest: &Manifest, made: &Path) -> Result<Imported, Imp
         let transaction = connection.transaction()?;
         make_schema(&transaction, &pattern, true)?;
         for table in &wanted {
-            let loaded = load(&transaction, folder, table)?;
+            let loaded = load(&transaction, folder, table, (rows, progress))?;
             rows += loaded.rows;
             let said = manifest.tables.iter().find(|file| file.table == table.name);
             if said.is_none_or(|said| said.sha256 != loaded.sha256 || said.rows != loaded.rows) {
@@ -180,13 +187,13 @@ fn fill(folder: &Path, manifest: &Manifest, made: &Path) -> Result<Imported, Imp
     }
     connection.close().map_err(|(_, error)| error)?;
 
-    let store = Store::open_to_read(made)?;
-    let report = store.read().audit(&mut |_| {})?;
+    let store = Store::open_to_read_watched(made, progress.clone())?;
+    let report = store.read().audit(progress)?;
     for fault in &report.faults {
         altered.push(named(fault));
     }
     if report.fault_count() > 0 {
-        let by_row = RowsAgainstSeals::new(store.read())?;
+        let by_row = RowsAgainstSeals::new(store.read(), progress)?;
         let faulty = |table: &&Table| report.faults.iter().any(|fault| fault.table == table.name);
         let mut lines = Vec::new();
         for table in wanted.iter().filter(faulty) {
@@ -238,19 +245,28 @@ fn file_of(table: &Table) -> String {
     format!("{}.csv", table.name)
 }
 
-fn load(connection: &Connection, folder: &Path, table: &Table) -> Result<Loaded, ImportError> {
+fn load(
+    connection: &Connection,
+    folder: &Path,
+    table: &Table,
+    (before, progress): (u64, &Progress),
+) -> Result<Loaded, ImportError> {
     let mut statement = connection.prepare(&table.insert())?;
     let mut rows = 0;
     let sha256 = each_row(folder, table, |line, values| {
         rows += 1;
-        statement.execute(params_from_iter(values)).map_err(|error| {
+        progress.step("rows read", before + rows, None)?;
+        statement.execute(params_from_iter(values)).map_err(StoreError::from).map_err(|error| {
+            if matches!(error, StoreError::Stopped) {
+                return error.into();
+            }
             let key: Vec<String> = table.key_names().map(str::to_owned).collect();
             ImportError::Cell {
                 file: file_of(table),
                 row: line,
                 column: key.join(", "),
                 found: shown(table, values),
-                allowed: format!("a row that the table takes: {}", StoreError::from(error)),
+                allowed: format!("a row that the table takes: {}", error),
             }
         })?;
         Ok(())
