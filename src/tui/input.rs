@@ -5,7 +5,7 @@
 
 use super::keymap::Key;
 use crossterm::event::{Event, KeyCode, KeyEvent, KeyEventKind, KeyModifiers};
-use signal_hook::consts::{SIGHUP, SIGINT, SIGTERM};
+use signal_hook::consts::{SIGCONT, SIGHUP, SIGINT, SIGTERM, SIGTSTP};
 use signal_hook::iterator::{Handle, Signals};
 use std::io;
 use std::sync::mpsc::{Receiver, Sender, channel};
@@ -22,7 +22,9 @@ pub(super) enum Incoming {
     Resized,
     /// Something waits in the queue of the devices.
     Device,
-    /// A signal asks the program to end.
+    /// The desk has done what it was asked for.
+    Done,
+    /// A signal came: to end, to stop for a while, or to go on.
     Signal(i32),
     /// The terminal is gone.
     Closed,
@@ -74,6 +76,11 @@ pub(super) struct Sources {
 }
 
 impl Sources {
+    /// Returns where something else can be put among what arrives.
+    pub fn sender(&self) -> Sender<Incoming> {
+        self.sender.clone()
+    }
+
     /// Returns what the devices call when something waits in their queue.
     pub fn device_bell(&self) -> impl Fn() + Clone + Send + 'static {
         let sender = self.sender.clone();
@@ -103,7 +110,7 @@ impl Drop for Farewell {
 /// What the operating system says about the signal handlers.
 pub(super) fn listen() -> io::Result<Sources> {
     let (sender, incoming) = channel();
-    let mut waiting = Signals::new([SIGTERM, SIGHUP, SIGINT])?;
+    let mut waiting = Signals::new([SIGTERM, SIGHUP, SIGINT, SIGTSTP, SIGCONT])?;
     let signals = waiting.handle();
     let (from_signals, kept) = (sender.clone(), sender.clone());
     std::thread::spawn(move || {

@@ -9,6 +9,7 @@
 pub mod devices;
 pub mod dialog;
 pub mod effect;
+mod face;
 pub mod finder;
 mod help;
 pub mod holds;

@@ -5,15 +5,16 @@
 
 use super::devices::Device;
 use super::effect::Effect;
+use super::face::Face;
 use super::input::{Incoming, listen};
 use super::keys::Keymap;
 use super::message::Message;
 use super::perform::{perform, trouble};
 use super::reference::facts;
 use super::state::{Moment, State};
-use super::terminal::{Guard, Screen, ring};
+use super::terminal::{Guard, resume, ring, suspend};
 use super::update::{press, update};
-use super::view::{draw, style::Theme};
+use super::view::style::Theme;
 use crate::desk::backups::DayBackup;
 use crate::desk::devices::{Devices, HeardFrom};
 use crate::desk::screen::{Bell, Plot, ScreenSettings};
@@ -23,7 +24,7 @@ use crate::intake::device::DeviceProfile;
 use crate::present::colors::Colors;
 use crate::present::spectrum::Marks;
 use chrono::{Local, Offset};
-use signal_hook::consts::SIGHUP;
+use signal_hook::consts::{SIGCONT, SIGHUP, SIGTSTP};
 use std::collections::VecDeque;
 use std::io::{self, IsTerminal};
 use std::sync::mpsc::RecvTimeoutError;
@@ -84,15 +85,11 @@ pub fn run_with(
     let theme = Theme { colored: options.colors.wanted(no_color.as_deref(), term.as_deref(), true) };
     let mut shell = Shell::new(desk, devices, options.screen, keymap);
     shell.start()?;
-    let ended = match shell.run(theme, invent) {
+    let ended = match shell.run(theme, options.backup, invent) {
         Err(error) if error.raw_os_error() == Some(GONE) => Ended::Signal(SIGHUP),
         ended => ended.map_err(terminal_gone)?,
     };
-    // Who is told to go at once makes no backup first.
-    let backup = match ended {
-        Ended::Quit if options.backup && !shell.invented => shell.desk.backup_of_the_day().transpose(),
-        _ => None,
-    };
+    let backup = shell.backup.take();
     // The book is closed before the program goes, whichever way.
     drop(shell);
     if let Ended::Signal(signal) = ended {
@@ -121,6 +118,10 @@ struct Shell {
     /// Whether a clock that was set back has been told of.
     clock_told: bool,
     started: Instant,
+    /// How the backup of the day went. Who is told to go at once makes none first.
+    backup: Option<DayBackup>,
+    /// The terminal, while the screens are on it.
+    face: Option<Face>,
 }
 
 /// Rings or flashes that are owed.
@@ -157,6 +158,8 @@ impl Shell {
             invented: false,
             clock_told: false,
             started: Instant::now(),
+            backup: None,
+            face: None,
         }
     }
 
@@ -179,28 +182,45 @@ impl Shell {
         Ok(())
     }
 
+    /// Takes the terminal, works until the end, makes the backup of the day, and gives the terminal back.
+    fn run(&mut self, theme: Theme, backup: bool, invent: Invent<'_>) -> io::Result<Ended> {
+        let (_guard, screen) = Guard::enter()?;
+        self.face = Some(Face::new(screen, listen()?, theme));
+        let ended = self.work(invent);
+        if matches!(ended, Ok(Ended::Quit)) && backup && !self.invented {
+            self.backup = self.watched(|desk| desk.backup_of_the_day().transpose());
+        }
+        // The guard gives the terminal back after that.
+        self.face = None;
+        ended
+    }
+
+    /// Lets the desk work; while the screens are there they show how far it is.
+    fn watched<T: Send>(&mut self, act: impl FnOnce(&mut Desk) -> T + Send) -> T {
+        match self.face.as_mut() {
+            Some(face) => face.while_working(&mut self.desk, &mut self.state, act),
+            None => act(&mut self.desk),
+        }
+    }
+
     /// Waits, takes, draws, until the end.
-    fn run(&mut self, theme: Theme, invent: Invent<'_>) -> io::Result<Ended> {
-        let (_guard, mut screen) = Guard::enter()?;
-        let sources = listen()?;
+    fn work(&mut self, invent: Invent<'_>) -> io::Result<Ended> {
         let profiles: Vec<DeviceProfile> =
             self.state.devices.iter().map(|device| device.profile.clone()).collect();
-        self.devices = Some(Devices::listen(&profiles, sources.device_bell()));
+        if let Some(face) = &self.face {
+            self.devices = Some(Devices::listen(&profiles, face.sources.device_bell()));
+        }
         let mut calls = Calls::default();
         loop {
             self.keep_half_typed();
-            self.draw(&mut screen, theme)?;
+            self.draw()?;
             calls.add(std::mem::take(&mut self.rings));
-            self.call(&mut calls, &mut screen, theme)?;
+            self.call(&mut calls)?;
             let first = loop {
-                let got = match calls.at {
-                    None => sources.incoming.recv().map_err(|_| RecvTimeoutError::Disconnected),
-                    Some(at) => sources.incoming.recv_timeout(at.saturating_duration_since(Instant::now())),
-                };
-                match got {
-                    Err(RecvTimeoutError::Timeout) => self.call(&mut calls, &mut screen, theme)?,
-                    Err(RecvTimeoutError::Disconnected) => break Incoming::Closed,
-                    Ok(incoming) => break incoming,
+                match self.face.as_mut().map(|face| face.next(calls.at)) {
+                    Some(Err(RecvTimeoutError::Timeout)) => self.call(&mut calls)?,
+                    Some(Err(RecvTimeoutError::Disconnected)) | None => break Incoming::Closed,
+                    Some(Ok(incoming)) => break incoming,
                 }
             };
             let batch = Instant::now();
@@ -213,32 +233,35 @@ impl Shell {
                         ended => return ended,
                     }
                 }
-                next = if batch.elapsed() < LONGEST_BATCH { sources.incoming.try_recv().ok() } else { None };
+                let more = batch.elapsed() < LONGEST_BATCH;
+                next = self.face.as_mut().filter(|_| more).and_then(Face::at_once);
             }
         }
     }
 
     /// Rings or flashes when it is time for it.
-    fn call(&mut self, calls: &mut Calls, screen: &mut Screen, theme: Theme) -> io::Result<()> {
+    fn call(&mut self, calls: &mut Calls) -> io::Result<()> {
         if calls.at.is_some_and(|at| at > Instant::now()) {
             return Ok(());
         }
         calls.at = None;
         if self.state.flash {
             self.state.flash = false;
-            self.draw(screen, theme)?;
+            self.draw()?;
             calls.at = (calls.left > 0).then(|| Instant::now() + FLASH);
         } else if calls.left > 0 {
             calls.left -= 1;
             match self.state.settings.bell {
                 Bell::Off => calls.left = 0,
                 Bell::Sound => {
-                    ring(screen)?;
+                    if let Some(face) = self.face.as_mut() {
+                        ring(&mut face.screen)?;
+                    }
                     calls.at = (calls.left > 0).then(|| Instant::now() + BETWEEN_RINGS);
                 }
                 Bell::Flash => {
                     self.state.flash = true;
-                    self.draw(screen, theme)?;
+                    self.draw()?;
                     calls.at = Some(Instant::now() + FLASH);
                 }
             }
@@ -278,12 +301,20 @@ impl Shell {
                 let heard = self.devices.as_ref().map(Devices::heard).unwrap_or_default();
                 return self.take_heard(heard);
             }
-            Incoming::Resized => Vec::new(),
+            Incoming::Resized | Incoming::Done => Vec::new(),
+            Incoming::Signal(SIGTSTP) => return self.redrawn_after(suspend()),
+            Incoming::Signal(SIGCONT) => return self.redrawn_after(resume()),
             Incoming::Signal(signal) => return Some(Ok(Ended::Signal(signal))),
             // A terminal that goes away ends the program as the signal for it does, whichever is noticed first.
             Incoming::Closed => return Some(Ok(Ended::Signal(SIGHUP))),
         };
         self.carry_out(effects).map(Ok)
+    }
+
+    /// Draws everything anew after the terminal was somebody else's.
+    fn redrawn_after(&mut self, taken: io::Result<()>) -> Option<io::Result<Ended>> {
+        self.redraw = true;
+        taken.err().map(Err)
     }
 
     /// Takes what the devices did; returns how the loop ends, when it does.
@@ -335,7 +366,7 @@ impl Shell {
                 other => {
                     self.keep_half_typed();
                     let notice = self.clock_set_back();
-                    let mut answers = perform(&mut self.desk, other);
+                    let mut answers = self.watched(|desk| perform(desk, other));
                     answers.extend(notice.map(Message::Noted));
                     answers
                 }
@@ -378,14 +409,14 @@ impl Shell {
         }
     }
 
-    fn draw(&mut self, screen: &mut Screen, theme: Theme) -> io::Result<()> {
+    fn draw(&mut self) -> io::Result<()> {
+        let Some(face) = self.face.as_mut() else { return Ok(()) };
         if std::mem::take(&mut self.redraw) {
-            screen.clear()?;
+            face.screen.clear()?;
         }
-        let size = screen.size()?;
+        let size = face.screen.size()?;
         update(&mut self.state, Message::Resize { width: size.width, height: size.height });
-        screen.draw(|frame| draw(&self.state, theme, frame))?;
-        Ok(())
+        face.draw(&self.state)
     }
 }
 

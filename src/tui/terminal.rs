@@ -2,13 +2,14 @@
 //!
 //! Raw mode, alternate screen and bracketed paste are on while the guard lives; the mouse stays with the terminal. The
 //! guard gives everything back when it is dropped, and a panic gives it back before its message is printed. Signals
-//! are handled by the shell, which drops the guard first.
+//! are handled by the shell, which drops the guard first, or asks for a pause.
 
 use crossterm::event::{DisableBracketedPaste, EnableBracketedPaste};
 use crossterm::terminal::{EnterAlternateScreen, LeaveAlternateScreen, disable_raw_mode, enable_raw_mode};
 use crossterm::{cursor, execute};
 use ratatui::Terminal;
 use ratatui::backend::CrosstermBackend;
+use signal_hook::consts::SIGTSTP;
 use std::io::{self, BufWriter, Stdout, Write};
 use std::sync::Once;
 use std::sync::atomic::{AtomicBool, Ordering};
@@ -40,13 +41,38 @@ impl Guard {
                 before(info);
             }));
         });
-        TAKEN.store(true, Ordering::SeqCst);
         let guard = Guard;
-        enable_raw_mode()?;
-        execute!(io::stdout(), EnterAlternateScreen, EnableBracketedPaste)?;
+        take()?;
         let backend = CrosstermBackend::new(BufWriter::with_capacity(FRAME_BYTES, io::stdout()));
         Ok((guard, Terminal::new(backend)?))
     }
+}
+
+/// Takes the terminal, or takes it again after somebody else had it: whatever was set meanwhile is set anew.
+fn take() -> io::Result<()> {
+    if TAKEN.swap(true, Ordering::SeqCst) {
+        disable_raw_mode()?;
+    }
+    enable_raw_mode()?;
+    execute!(io::stdout(), EnterAlternateScreen, EnableBracketedPaste)
+}
+
+/// Gives the terminal back, stops the program as the signal from outside asked, and takes the terminal again when it goes on.
+///
+/// # Errors
+/// What the operating system says.
+pub(super) fn suspend() -> io::Result<()> {
+    give_back();
+    signal_hook::low_level::emulate_default_handler(SIGTSTP)?;
+    take()
+}
+
+/// Takes the terminal again after the program was stopped behind its back.
+///
+/// # Errors
+/// What the operating system says.
+pub(super) fn resume() -> io::Result<()> {
+    take()
 }
 
 impl Drop for Guard {

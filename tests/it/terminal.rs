@@ -112,6 +112,25 @@ impl Session {
         (output.raw.len(), output.screen.screen().contents())
     }
 
+    /// Waits until the program is stopped, as a shell's job is.
+    fn wait_until_stopped(&self) {
+        let id = self.child.process_id().expect("the program runs").to_string();
+        let deadline = Instant::now() + PATIENCE;
+        loop {
+            let told = Command::new("ps").args(["-o", "stat=", "-p", &id]).output().expect("`ps` runs");
+            if told.stdout.starts_with(b"T") {
+                return;
+            }
+            assert!(Instant::now() < deadline, "the program is not stopped");
+        }
+    }
+
+    /// Tells whether the program has the terminal's second screen, and its keys one by one.
+    fn has_terminal(&self) -> bool {
+        let output = self.output.0.lock().expect("the reader does not panic");
+        output.screen.screen().alternate_screen() && output.screen.screen().bracketed_paste()
+    }
+
     pub(super) fn signal(&self, name: &str) {
         let id = self.child.process_id().expect("the program runs").to_string();
         let sent = Command::new("kill").args([name, &id]).status().expect("`kill` runs");
@@ -196,7 +215,7 @@ fn two_hundred_entries_at_the_speed_of_the_terminal_are_all_taken() {
 }
 
 #[test]
-fn a_hard_kill_in_the_middle_of_a_piece_loses_nothing() {
+fn a_pause_and_a_hard_kill_in_the_middle_of_a_piece_lose_nothing() {
     let home = tempfile::tempdir().expect("a folder");
     let book = book(home.path(), 3);
     let mut session = Session::start(home.path(), &book);
@@ -204,6 +223,21 @@ fn a_hard_kill_in_the_middle_of_a_piece_loses_nothing() {
     session.send("XB-0002\r33.93\r32.");
     let typed = |screen: &str| screen.lines().any(|line| line.contains("> diameter") && line.contains("32."));
     session.wait("the half-typed diameter", typed);
+    // Somebody stops the program from outside: the terminal is given back, and taken again when it goes on.
+    session.signal("-TSTP");
+    session.wait_until_stopped();
+    session.wait("the screen before", |screen| !typed(screen));
+    assert!(!session.has_terminal());
+    session.signal("-CONT");
+    session.wait("the half-typed diameter again", typed);
+    assert!(session.has_terminal());
+    // Stopped behind its back, it draws everything anew when it goes on.
+    session.signal("-STOP");
+    session.wait_until_stopped();
+    let (drawn, _) = session.shown();
+    session.signal("-CONT");
+    session.wait_for_bytes(drawn + 500, |_| false);
+    session.wait("the half-typed diameter again", typed);
     session.signal("-9");
     session.ended();
     let mut again = Session::start(home.path(), &book);
