@@ -6,7 +6,7 @@ use crate::evidence::Probe;
 use crate::present::spectrum::Marks;
 use crate::present::words::mark_text;
 use crate::quantity::Quantity;
-use crate::reference::{Basis, Catalogue, Product, Specified};
+use crate::reference::{Basis, Catalogue, Mark, Product, SourceId, Specified};
 use crate::scoring::{Policy, Surroundings};
 use chrono::FixedOffset;
 
@@ -45,18 +45,31 @@ fn product_line(catalogue: &Catalogue, policy: &Policy, product: &Product) -> Pr
             details.push((label.to_owned(), text));
         }
     };
-    add("alloy", Some(format!("{} ({})", catalogue.alloy_of(product).name, product.alloy.value)));
-    add("mass", product.mass.as_ref().map(|mass| specified(mass, 3)));
+    let known = |mark: Mark, sources: &[SourceId]| known(catalogue, product, mark, sources);
+    let alloy = &product.alloy;
+    let name = &catalogue.alloy_of(product).name;
+    add("alloy", Some(format!("{name} ({}) ({})", alloy.value, known(alloy.mark, &alloy.sources))));
+    let of_mass = |mass| specified(mass, 3, &known);
+    let of_length = |length| specified(length, 2, &known);
+    add("mass", product.mass.as_ref().map(of_mass));
+    let range = product.mass_range.as_ref().map(|range| {
+        let words = known(range.mark, &range.sources);
+        format!("{} to {} ({words})", range.low.show(0), range.high.show(0))
+    });
+    add("mass", range);
+    let least = product.least_current_mass.as_ref();
     add(
-        "mass",
-        product.mass_range.as_ref().map(|range| format!("{} to {}", range.low.show(0), range.high.show(0))),
+        "least current",
+        least.map(|mass| format!("{} ({})", mass.value.show(3), known(mass.mark, &mass.sources))),
     );
-    add("least current", product.least_current_mass.as_ref().map(|mass| mass.value.show(3)));
-    add("fine content", product.nominal_fine_mass().map(|mass| mass.show(3)));
-    add("diameter", product.diameter.as_ref().map(|length| specified(length, 2)));
-    add("length", product.length.as_ref().map(|length| specified(length, 2)));
-    add("width", product.width.as_ref().map(|length| specified(length, 2)));
-    add("thickness", product.thickness.as_ref().map(|length| specified(length, 2)));
+    let stated = product.fine_content.as_ref().map(of_mass);
+    let by_fineness =
+        || Some(format!("{} (calculated: mass × fineness)", product.nominal_fine_mass()?.show(3)));
+    add("fine content", stated.or_else(by_fineness));
+    add("diameter", product.diameter.as_ref().map(of_length));
+    add("length", product.length.as_ref().map(of_length));
+    add("width", product.width.as_ref().map(of_length));
+    add("thickness", product.thickness.as_ref().map(of_length));
     add("shape", Some(format!("{}, {}", product.kind, product.shape)));
     add("set by", Some(product.authority.clone()));
     add("year", product.year.map(|year| year.to_string()));
@@ -73,8 +86,22 @@ fn product_line(catalogue: &Catalogue, policy: &Policy, product: &Product) -> Pr
     ProductLine { id: product.id.to_string(), name: product.name.clone(), metal, details, around }
 }
 
+/// Says how a value is known; its sources only where they are not those of the whole specification.
+fn known(catalogue: &Catalogue, product: &Product, mark: Mark, sources: &[SourceId]) -> String {
+    if sources == product.sources.as_slice() {
+        return mark_text(mark).to_owned();
+    }
+    let named = sources.iter().filter_map(|id| catalogue.source(id.as_str()));
+    let texts: Vec<&str> = named.map(|source| source.text.as_str()).collect();
+    format!("{}: {}", mark_text(mark), texts.join("; "))
+}
+
 /// Returns a specified quantity with its deviations and how it is known.
-fn specified<Q: Quantity>(value: &Specified<Q>, decimals: u32) -> String {
+fn specified<Q: Quantity>(
+    value: &Specified<Q>,
+    decimals: u32,
+    known: &impl Fn(Mark, &[SourceId]) -> String,
+) -> String {
     let nominal = value.nominal.value.show(decimals);
     let basis = match value.basis {
         Basis::Nominal => "",
@@ -84,5 +111,5 @@ fn specified<Q: Quantity>(value: &Specified<Q>, decimals: u32) -> String {
     let minus = value.minus.as_ref().map(|by| format!(" -{}", by.value.digits_in(&Q::UNITS[0], decimals)));
     let plus = value.plus.as_ref().map(|by| format!(" +{}", by.value.digits_in(&Q::UNITS[0], decimals)));
     let deviations = format!("{}{}", minus.unwrap_or_default(), plus.unwrap_or_default());
-    format!("{basis}{nominal}{deviations} ({})", value.nominal.mark)
+    format!("{basis}{nominal}{deviations} ({})", known(value.nominal.mark, &value.nominal.sources))
 }

@@ -452,7 +452,7 @@ fn find_jumps_to_a_piece_by_serial_and_to_a_shipment_by_number() {
 fn the_palette_runs_what_it_lists() {
     let mut desk = Desk::with_pieces();
     desk.keys("<C-p>linked corr<Enter>");
-    assert_eq!(desk.asked.last(), Some(&Effect::Undo));
+    assert_eq!(desk.asked.last(), Some(&Effect::LoadActs));
     desk.keys("<F2>quit<Enter>");
     assert!(desk.quit);
 }

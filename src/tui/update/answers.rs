@@ -150,13 +150,23 @@ pub(super) fn take(state: &mut State, message: Message) -> Vec<Effect> {
             Vec::new()
         }
         Message::Stock(stock) => {
+            let selected = state.stock.current().map(|piece| piece.piece.clone());
             state.stock.pieces = stock.pieces;
             state.stock.in_all = stock.in_all;
+            if let Some(number) = selected {
+                let place = state.stock.visible().iter().position(|piece| piece.piece == number);
+                state.stock.selected = place.unwrap_or(state.stock.selected);
+            }
             lists::keep_inside(state);
             Vec::new()
         }
         Message::Instruments(view) => {
+            let selected = state.instruments.current().map(|row| row.name().to_owned());
             state.instruments.view = Some(*view);
+            if let Some(name) = selected {
+                let place = state.instruments.visible().iter().position(|row| row.name() == name);
+                state.instruments.selected = place.unwrap_or(state.instruments.selected);
+            }
             lists::keep_inside(state);
             Vec::new()
         }

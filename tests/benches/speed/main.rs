@@ -249,6 +249,31 @@ fn large(table: &mut Table, pieces: u64) {
         table.row(&format!("{name}, {pieces} pieces"), &milliseconds(took), "");
         note(name);
     }
+    let (middle, worst) = percentiles(&mut typed(&desk, pieces));
+    table.row(
+        &format!("find as you type, {pieces} pieces, p50 / p99"),
+        &format!("{} / {}", milliseconds(middle), milliseconds(worst)),
+        "after each character of serials, ends of serials, numbers, sources and products",
+    );
+    note("find as you type");
+}
+
+/// Types what people look for, character by character, and returns how long each answer took.
+fn typed(desk: &Desk, pieces: u64) -> Vec<Duration> {
+    let mut texts = vec!["S-0042/3-017".to_owned(), "moonpond".to_owned(), "silver dollar".to_owned()];
+    for part in 1..40 {
+        let serial = format!("MP{:09}", pieces * part / 41);
+        texts.push(serial[5..].to_owned());
+        texts.push(serial);
+    }
+    let starts = texts.iter().flat_map(|text| (1..=text.len()).map(|end| &text[..end]));
+    starts
+        .map(|start| {
+            let began = Instant::now();
+            black_box(desk.search(start, 40).expect("a book"));
+            began.elapsed()
+        })
+        .collect()
 }
 
 /// Memory of this run, and the size of the program.

@@ -6,6 +6,7 @@ use ratatui::backend::TestBackend;
 use scruple::desk::views::{
     Draft, DraftField, Echo, Field, HoldView, LotView, PieceView, ReadingView, ShipmentView,
 };
+use scruple::desk::{ActState, ActView, Hit, HitKind, Redone};
 use scruple::evidence::{Amount, Measurand, Probe, Standardised};
 use scruple::intake::{HoldId, LotId, PieceId, ReadingId, ShipmentId};
 use scruple::present::spectrum::Marks;
@@ -13,8 +14,8 @@ use scruple::quantity::entry::parse;
 use scruple::quantity::{Currency, Frequency, Length, Money};
 use scruple::reference::{Catalogue, Mark, MaterialId, ProductId};
 use scruple::scoring::{
-    Assessment, Candidate, Check, Construction, Cost, Damage, Doubt, DoubtKind, Exclusion, Method, Offer,
-    Outcome, Policy, Power, Scope, Standing, Surroundings,
+    Assessment, Candidate, Check, Construction, Cost, Damage, Doubt, DoubtKind, Exclusion, Explanation,
+    Known, Method, Offer, Outcome, Policy, Power, Scope, Source, Standing, Step, Surroundings,
 };
 use scruple::tui::effect::{Effect, Then};
 use scruple::tui::keymap::Key;
@@ -303,6 +304,10 @@ pub struct Desk {
     pub disk: Option<Draft>,
     /// Whether the disk takes anything.
     pub disk_full: bool,
+    /// Whether the finder's answers wait until a test sends them.
+    pub slow: bool,
+    /// The operator's last acts, newest first.
+    pub acts: Vec<ActView>,
     /// Rings since the start.
     pub rings: Vec<u8>,
     /// Everything else that was asked for.
@@ -322,6 +327,8 @@ impl Desk {
             review: Review::default(),
             disk: None,
             disk_full: false,
+            slow: false,
+            acts: Vec::new(),
             rings: Vec::new(),
             asked: Vec::new(),
             quit: false,
@@ -358,6 +365,24 @@ impl Desk {
         ];
         let shipments = desk.shipments.clone();
         desk.send(Message::Shipments(shipments));
+        desk
+    }
+
+    /// A desk with three acts that can be undone one after the other.
+    pub fn with_acts() -> Self {
+        let mut desk = Desk::with_pieces();
+        let act = |sequence: i64, what: &str, state: ActState| ActView {
+            sequence,
+            at: at(sequence),
+            what: what.to_owned(),
+            about: "S-0012/1-02".to_owned(),
+            state,
+        };
+        desk.acts = vec![
+            act(9, "put on hold", ActState::Undone),
+            act(8, "corrected mass to `33.90` of", ActState::Next),
+            act(7, "logged", ActState::Waits),
+        ];
         desk
     }
 
@@ -522,9 +547,39 @@ impl Desk {
                 self.asked.push(effect);
                 vec![Message::Voided(piece)]
             }
-            Effect::Undo => {
+            Effect::LoadActs => {
                 self.asked.push(effect);
+                vec![Message::LastActs(self.acts.clone())]
+            }
+            Effect::Undo { act } => {
+                self.asked.push(effect);
+                for known in self.acts.iter_mut().filter(|known| known.sequence == act) {
+                    known.state = ActState::Undone;
+                }
                 vec![Message::Undone("The last piece is taken back.".to_owned())]
+            }
+            Effect::Redo { .. } => {
+                self.asked.push(effect);
+                vec![Message::Redone(Redone { words: "Done again.".to_owned(), in_hand: None })]
+            }
+            Effect::Search { text } => {
+                let hits = self.hits(&text);
+                match self.slow {
+                    true => Vec::new(),
+                    false => vec![Message::Hits { text, hits }],
+                }
+            }
+            Effect::Explain { number, thing } => {
+                self.asked.push(Effect::Explain { number: number.clone(), thing: thing.clone() });
+                let explanation = Explanation {
+                    title: thing.word(),
+                    thing,
+                    steps: vec![Step::new("two and two", "a + b", "2 + 2 = 4")],
+                    result: "4".to_owned(),
+                    sources: vec![Source::new("counted", Known::Measured)],
+                    changes: vec!["another number".to_owned()],
+                };
+                vec![Message::Explained { number, explanation: Box::new(explanation) }]
             }
             Effect::Redraw => Vec::new(),
             Effect::SetUp { .. } | Effect::Demo => {
@@ -533,6 +588,26 @@ impl Desk {
             }
             other => self.review(other),
         }
+    }
+
+    /// Returns the pieces whose number or serial begins so.
+    pub fn hits(&self, text: &str) -> Vec<Hit> {
+        let fits = |piece: &&PieceView| {
+            piece.number.starts_with(text)
+                || piece.serial.as_deref().is_some_and(|serial| serial.starts_with(text))
+        };
+        let hit = |piece: &PieceView| Hit {
+            kind: HitKind::Piece,
+            number: piece.number.clone(),
+            serial: piece.serial.clone(),
+            what: piece.product_name.clone(),
+            lot: None,
+            standing: Some(piece.standing),
+            place: "at the desk".to_owned(),
+            exact: piece.number == text || piece.serial.as_deref() == Some(text),
+            at: piece.logged_at,
+        };
+        if text.is_empty() { Vec::new() } else { self.pieces.iter().filter(fits).map(hit).collect() }
     }
 
     fn find(&self, text: &str, then: Then) -> Option<Vec<Message>> {
