@@ -28,7 +28,7 @@ const LEAST_LINES: usize = 8;
 /// Room around the limits, in parts of their width.
 const AROUND: f64 = 0.5;
 /// How many times as wide as that a material may make an axis.
-const MOST_TIMES: f64 = 2.0;
+const MOST_TIMES: f64 = 1.5;
 /// How far a piece may widen an axis at either end, in parts of the axis without it.
 const WIDENED: f64 = 1.0;
 /// Steps of an axis, to whose multiples its ends are rounded.
@@ -387,7 +387,7 @@ impl Scatter {
         let title = format!("{} against {}", self.y.quantity, self.x.quantity);
         let unit = text::pad_start(self.y.unit, scale);
         let mut rows = vec![
-            Row::of(Tone::Quiet, unit).with(Tone::Plain, "  ").with(Tone::Strong, text::fit(&title, wide)),
+            Row::of(Tone::Quiet, unit).with(Tone::Plain, "  ").with(Tone::Plain, text::fit(&title, wide)),
         ];
         let mut numbers = vec![String::new(); high];
         for (limit, words) in limits.iter().zip(limit_texts) {
@@ -491,8 +491,9 @@ mod tests {
     fn materials_widen_an_axis_as_long_as_they_do_not_dwarf_the_limits() {
         let with =
             |spans: &[(f64, f64)]| Axis::around(("mass", "g"), (Some(10.0), Some(20.0)), spans, &[]).range;
-        // 5 to 25 becomes 5 to 40, in steps of 5.
-        assert_eq!(with(&[(28.0, 40.0)]), (5.0, 40.0));
+        // 5 to 25 becomes 5 to 35, in steps of 5.
+        assert_eq!(with(&[(28.0, 35.0)]), (5.0, 35.0));
+        assert_eq!(with(&[(28.0, 35.1)]), with(&[]));
         assert_eq!(with(&[(400.0, 500.0)]), with(&[]));
     }
 

@@ -14,9 +14,11 @@ use crate::quantity::Length;
 use crate::reference::{Catalogue, Kind, Magnetism, Material, MaterialId, Product, Shape, Specified};
 use std::sync::Arc;
 
-/// Most materials that are near in density and conductivity, and most besides that are near in density alone.
-const MOST_NEAR: usize = 6;
-const MOST_AS_DENSE: usize = 4;
+/// Most materials of other metals that are near in density and conductivity, most of the metal itself, and most besides that
+/// are near in density alone.
+const MOST_OTHERS: usize = 4;
+const MOST_ALLOYS: usize = 4;
+const MOST_AS_DENSE: usize = 3;
 /// How many widths of its own window a material may lie off and is still a neighbour.
 const NEAR: f64 = 1.0;
 /// Share of the envelope that a bar can fill at most: all of it.
@@ -178,13 +180,12 @@ impl Surroundings {
         Some((flat(mass.lower?, density.1)? / fill.1, flat(mass.upper?, density.0)? / fill.0))
     }
 
-    /// Returns the materials that lie near the product: those that neither mass and outline nor conductivity tell from it at
-    /// once, then those that mass and outline do not; each time the nearest first.
+    /// Returns the materials that lie near the product: other metals that neither mass and outline nor conductivity tell from
+    /// it at once, then such alloys of its own metal, then what mass and outline do not tell; each time the nearest first.
     fn near(&self, catalogue: &Catalogue, alloy: &Material, fill: (f64, f64)) -> Vec<Neighbour> {
         let middle = |span: (f64, f64)| (span.0 + span.1) / 2.0;
         let apart = |own: (f64, f64), its: (f64, f64)| (middle(its) / middle(own)).ln().abs();
-        let mut in_both: Vec<(f64, Neighbour)> = Vec::new();
-        let mut as_dense: Vec<(f64, Neighbour)> = Vec::new();
+        let (mut others, mut alloys, mut as_dense) = (Vec::new(), Vec::new(), Vec::new());
         for material in catalogue.materials().filter(|material| material.id != alloy.id) {
             // A meter's reading of an attracted metal means nothing, so it lies nowhere.
             if material.magnetism.value == Magnetism::Ferromagnetic {
@@ -202,17 +203,21 @@ impl Surroundings {
             if gap(self.density, neighbour.density) > NEAR {
                 continue;
             }
-            if gap(self.conductivity, neighbour.conductivity) <= NEAR {
-                in_both.push((by_density + apart(self.conductivity, neighbour.conductivity), neighbour));
-            } else {
+            if gap(self.conductivity, neighbour.conductivity) > NEAR {
                 as_dense.push((by_density, neighbour));
+                continue;
             }
+            let group = if material.metal == alloy.metal { &mut alloys } else { &mut others };
+            group.push((by_density + apart(self.conductivity, neighbour.conductivity), neighbour));
         }
         let nearest = |mut found: Vec<(f64, Neighbour)>, most: usize| {
             found.sort_by(|(a, _), (b, _)| a.total_cmp(b));
             found.into_iter().take(most).map(|(_, neighbour)| neighbour)
         };
-        nearest(in_both, MOST_NEAR).chain(nearest(as_dense, MOST_AS_DENSE)).collect()
+        nearest(others, MOST_OTHERS)
+            .chain(nearest(alloys, MOST_ALLOYS))
+            .chain(nearest(as_dense, MOST_AS_DENSE))
+            .collect()
     }
 }
 
@@ -282,7 +287,10 @@ mod tests {
     #[test]
     fn what_is_as_dense_and_conducts_as_well_is_near_and_the_rest_is_not() {
         let around = around("us-5112-a7");
-        assert!(!around.neighbours.is_empty() && around.neighbours.len() <= MOST_NEAR + MOST_AS_DENSE);
+        assert!(
+            !around.neighbours.is_empty()
+                && around.neighbours.len() <= MOST_OTHERS + MOST_ALLOYS + MOST_AS_DENSE
+        );
         for neighbour in &around.neighbours {
             assert!(gap(around.density, neighbour.density) <= NEAR, "{}", neighbour.name);
         }
