@@ -6,7 +6,8 @@
 //! > S-0012    2026-03-14  Northfield Exchange  7 of 40   ? hold    rows
 //! ```
 //!
-//! Panes: shipments, or the lots of the chosen one; from 110 columns on, the lots stand beside the shipments.
+//! Panes: shipments, or the lots of the chosen one; from 110 columns on both, the lots below the shipments, from 140 on beside
+//! them, so that names are whole.
 
 use super::super::keymap::{Act, Place};
 use super::super::state::{ReceiveAt, State};
@@ -21,9 +22,11 @@ use crate::scoring::Standing;
 use ratatui::layout::Position;
 
 /// From this width on, the lots stand beside the shipments.
-const WIDE: usize = 108;
+const BESIDE: usize = 138;
+/// From this width and height on, they stand below them.
+const BELOW: (usize, usize) = (108, 20);
 /// Width of the shipments when the lots stand beside them.
-const LEFT: usize = 50;
+const LEFT: usize = 66;
 
 const SHIPMENTS: &[Column] = &[
     Column::text("number", 8, 0),
@@ -33,6 +36,18 @@ const SHIPMENTS: &[Column] = &[
     Column::number("logged", 10, 3),
     Column::number("hold", 4, 5),
     Column::number("refuse", 6, 5),
+    Column::text("standing", 8, 1),
+];
+
+/// The same beside the lots, which tell the rest: the source comes first.
+const SHIPMENTS_BESIDE: &[Column] = &[
+    Column::text("number", 8, 0),
+    Column::text("received", 10, 7),
+    Column::growing("source", 30, 0),
+    Column::number("lots", 4, 8),
+    Column::number("logged", 10, 3),
+    Column::number("hold", 4, 5),
+    Column::number("refuse", 6, 6),
     Column::text("standing", 8, 1),
 ];
 
@@ -61,17 +76,23 @@ pub(super) fn draw(state: &State, canvas: &mut Canvas) -> Option<Position> {
         canvas.rows(0, &rows);
         return None;
     }
-    if width < WIDE {
+    if width >= BESIDE {
+        let cursor = shipments(state, SHIPMENTS_BESIDE, &mut canvas.part(0, 0, LEFT, height));
+        lots(state, &mut canvas.part(LEFT + 3, 0, width - LEFT - 3, height));
+        return cursor;
+    }
+    if width < BELOW.0 || height < BELOW.1 {
         return match state.receive.at {
-            ReceiveAt::Shipments => shipments(state, canvas),
+            ReceiveAt::Shipments => shipments(state, SHIPMENTS, canvas),
             ReceiveAt::Lots => {
                 lots(state, canvas);
                 None
             }
         };
     }
-    let cursor = shipments(state, &mut canvas.part(0, 0, LEFT, height));
-    lots(state, &mut canvas.part(LEFT + 3, 0, width - LEFT - 3, height));
+    let half = height / 2;
+    let cursor = shipments(state, SHIPMENTS, &mut canvas.part(0, 0, width, half - 1));
+    lots(state, &mut canvas.part(0, half, width, height - half));
     cursor
 }
 
@@ -94,9 +115,9 @@ fn number_cell(number: u32, tone: Tone) -> (Tone, String) {
 }
 
 /// Draws the shipments.
-fn shipments(state: &State, canvas: &mut Canvas) -> Option<Position> {
+fn shipments(state: &State, columns: &[Column], canvas: &mut Canvas) -> Option<Position> {
     let cursor = list_title(state, "Shipments", canvas);
-    let columns = Columns::fit(SHIPMENTS, canvas.width());
+    let columns = Columns::fit(columns, canvas.width());
     canvas.row(1, &columns.titles());
     let visible = state.receive.visible();
     let rows = canvas.height().saturating_sub(2);

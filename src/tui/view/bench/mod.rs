@@ -39,8 +39,8 @@ use ratatui::layout::Position;
 const WIDE: usize = 108;
 /// Least width of the two blocks side by side.
 const BESIDE: usize = 76;
-/// Gap between form and verdict.
-const GAP: usize = 2;
+/// Gap between form and verdict where the screen is narrow: the widest verdict just fits into 80 columns.
+const GAP: usize = 1;
 
 /// Draws the bench and returns where the cursor belongs.
 pub(super) fn draw(state: &State, canvas: &mut Canvas) -> Option<Position> {

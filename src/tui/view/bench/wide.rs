@@ -22,7 +22,7 @@ use super::super::super::plots::lot_plots;
 use super::super::super::state::{Shown, State, Work};
 use super::super::canvas::{Canvas, window};
 use super::super::form;
-use super::{GAP, lot_facts, lot_row, number_row, shown};
+use super::{lot_facts, lot_row, number_row, shown};
 use crate::present::lot_plot::LotPlots;
 use crate::present::text;
 use crate::present::tone::{Row, Tone};
@@ -32,6 +32,8 @@ use ratatui::layout::Position;
 
 /// From this width on, the product has a column.
 const WIDEST: usize = 158;
+/// Columns between form and verdict.
+const GAP: usize = 4;
 /// Width of that column.
 const PRODUCT: usize = 46;
 /// Fewest rows of the list of logged pieces beside strips.
@@ -83,7 +85,7 @@ pub(super) fn draw(state: &State, work: &Work, canvas: &mut Canvas) -> Option<Po
     let list = 2 + form_rows + 1;
     let mut below = canvas.part(0, list, form::WIDTH, height.saturating_sub(list));
     below_the_form(state, work, plots.as_ref(), &mut below);
-    let x = form::WIDTH + GAP + 2;
+    let x = form::WIDTH + GAP;
     let third = if width >= WIDEST { PRODUCT } else { 0 };
     let middle = width.saturating_sub(x + if third > 0 { third + 4 } else { 0 });
     let mut middle = canvas.part(x, 2, middle, height.saturating_sub(2));
