@@ -490,6 +490,7 @@ pub fn every_screen() -> Vec<(&'static str, Desk)> {
         ("help", "<F1>"),
         ("palette", "<F2>"),
         ("find", "<F3>"),
+        ("last acts", "<F8>"),
         ("correct", "<F4>"),
         ("hold", "<F6>"),
         ("screens", "<F9>"),

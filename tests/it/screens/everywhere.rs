@@ -86,6 +86,7 @@ fn dialog(desk: &Desk) -> &'static str {
         None => "none",
         Some(Dialog::Palette { .. }) => "palette",
         Some(Dialog::Finder(_)) => "finder",
+        Some(Dialog::LastActs(_)) => "last acts",
         Some(Dialog::Choice(_)) => "choice",
         Some(Dialog::Form(_)) => "form",
         Some(Dialog::Page(_)) => "page",
@@ -100,7 +101,7 @@ pub fn check_nothing_is_left_out(screens: &Screens) {
         let bare = |desk: &Desk| desk.state.screen == screen && dialog(desk) == "none";
         assert!(screens.iter().any(|(_, desk)| bare(desk)), "{screen:?}");
     }
-    for kind in ["palette", "finder", "choice", "form", "page", "methods", "partials"] {
+    for kind in ["palette", "finder", "last acts", "choice", "form", "page", "methods", "partials"] {
         assert!(screens.iter().any(|(_, desk)| dialog(desk) == kind), "{kind}");
     }
 }
