@@ -55,7 +55,7 @@ pub fn day_rows(day: &DayView, columns: usize, desk: FixedOffset) -> Vec<Row> {
     }
     for (title, worths, tone) in groups {
         heading(&mut rows, title);
-        money(&mut rows, worths, tone);
+        money(&mut rows, worths, tone, columns);
     }
     heading(&mut rows, "Open doubts");
     for (kind, pieces, lots) in &day.doubts {
@@ -172,9 +172,9 @@ fn lots(rows: &mut Vec<Row>, lots: &[DayLot], columns: usize) {
     }
 }
 
-fn money(rows: &mut Vec<Row>, worths: &[Worth], tone: Tone) {
+fn money(rows: &mut Vec<Row>, worths: &[Worth], tone: Tone, columns: usize) {
     for worth in worths {
-        let mut row = worth_row(worth);
+        let mut row = worth_row(worth, columns);
         if let Some(first) = row.runs.first_mut() {
             first.tone = tone;
         }

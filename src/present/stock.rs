@@ -32,9 +32,15 @@ pub fn totals<'a>(stock: impl IntoIterator<Item = &'a StockView>) -> Vec<Worth> 
     totals
 }
 
-/// Returns the worth of a group in one line, `gold    3 pieces   93.310 g fine   7200.00 EUR`.
-pub fn worth_row(worth: &Worth) -> Row {
+/// Returns the worth of a group in one line, `gold    3 pieces   93.310 g fine   7200.00 EUR`; below 62 columns without the
+/// count, so that no number is cut.
+pub fn worth_row(worth: &Worth, columns: usize) -> Row {
     let value = worth.value.map_or_else(|| "no price".to_owned(), money_text);
+    if columns < 62 {
+        return Row::of(Tone::Plain, text::pad_end(&worth.metal.to_string(), 9))
+            .with(Tone::Plain, text::pad_start(&worth.fine.show(3), 12))
+            .with(if worth.value.is_some() { Tone::Plain } else { Tone::Hold }, text::pad_start(&value, 15));
+    }
     Row::of(Tone::Plain, text::pad_end(&worth.metal.to_string(), 12))
         .with(Tone::Plain, text::pad_start(&count(worth.pieces as usize, "piece", "pieces"), 12))
         .with(Tone::Plain, text::pad_start(&format!("{} fine", worth.fine.show(3)), 20))

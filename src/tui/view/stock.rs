@@ -83,7 +83,7 @@ pub(super) fn draw(state: &State, canvas: &mut Canvas) -> Option<Position> {
     if visible.is_empty() {
         list.row(2, &Row::of(Tone::Quiet, nothing_passes(state)));
     }
-    let rows: Vec<Row> = totals.iter().map(worth_row).collect();
+    let rows: Vec<Row> = totals.iter().map(|worth| worth_row(worth, width.saturating_sub(2))).collect();
     canvas.part(2, height - below + 1, width.saturating_sub(2), below.saturating_sub(1)).rows(0, &rows);
     if let Some(piece) = visible.get(state.stock.selected).filter(|_| wide) {
         let right = width - left - 3;
