@@ -198,11 +198,11 @@ fn of_hold(
     let source = match hold.origin {
         HoldOrigin::Person => Source::new(format!("put on hold by {by} on {opened}"), Known::Person),
         HoldOrigin::Record => {
-            Source::new(format!("opened from the record on {opened}, at an act of {by}"), Known::Measured)
+            Source::new(format!("opened from the record on {opened}, at an act of {by}"), Known::Book)
         }
         HoldOrigin::Scoring => Source::new(
             format!("opened by scoring on {opened}, at an act of {by}; scored last on {}", minute(scored_at)),
-            Known::Measured,
+            Known::Book,
         ),
     };
     made.sources.insert(0, source);

@@ -103,15 +103,19 @@ impl Desk {
     fn next_to_undo(&mut self) -> Result<Option<i64>, AppError> {
         let act = self.act();
         let Desk { store, setup, .. } = self;
-        store.rehearse(&act, |writer| {
+        let mut nothing = false;
+        let next = store.rehearse(&act, |writer| {
             setup.keep_rules(writer)?;
             for done in writer.read().undoable(&act.operator, LOOKS_BACK)? {
                 if setup.take_back_act(writer, &done)?.is_some() {
                     return Ok(Some(done.sequence));
                 }
             }
-            Ok(None)
-        })
+            // Leaves the rehearsal: what was kept of the rules is no act.
+            nothing = true;
+            Err(AppError::failed("nothing can be taken back"))
+        });
+        if nothing { Ok(None) } else { next }
     }
 
     /// Takes back one act of this operator: the newest that can be taken back, by its number in the journal.

@@ -20,6 +20,7 @@ pub fn known_text(known: Known) -> &'static str {
         Known::Instrument => "of the instrument",
         Known::Policy => "set by the policy",
         Known::Person => "entered by a person",
+        Known::Book => "kept in the book",
     }
 }
 
@@ -31,6 +32,7 @@ fn known_word(known: Known) -> &'static str {
         Known::Instrument => "instrument",
         Known::Policy => "policy",
         Known::Person => "person",
+        Known::Book => "book",
     }
 }
 

@@ -36,7 +36,8 @@ const SHIPMENT_SOURCE: &str =
     ORDER BY number DESC LIMIT ?2";
 /// Names of sources from one on, each once: from each, a jump to the next.
 const SOURCES_FROM: &str = "WITH RECURSIVE name (source) AS (
-        SELECT * FROM (SELECT source FROM shipment WHERE source >= ?1 COLLATE NOCASE ORDER BY source COLLATE NOCASE LIMIT 1)
+        SELECT (SELECT source FROM shipment WHERE source >= ?1 COLLATE NOCASE
+                ORDER BY source COLLATE NOCASE LIMIT 1)
         UNION ALL
         SELECT (SELECT source FROM shipment WHERE source > name.source COLLATE NOCASE
                 ORDER BY source COLLATE NOCASE LIMIT 1)
@@ -223,7 +224,8 @@ mod tests {
             assert!(plan.iter().any(|step| step.starts_with("SEARCH ")), "{question}: {plan:?}");
             for step in &plan {
                 // The only thing that is walked along is the list of names made on the way.
-                assert!(!step.starts_with("SCAN ") || step == "SCAN name", "{question}: {step}");
+                let own = ["SCAN name", "SCAN CONSTANT ROW"].contains(&step.as_str());
+                assert!(!step.starts_with("SCAN ") || own, "{question}: {step}");
                 assert!(!step.contains("TEMP B-TREE"), "{question}: {step}");
             }
         }

@@ -6,7 +6,7 @@ use super::super::window::{self, FINE_METAL_MARGIN, Way, Window};
 use super::{Case, Explanation, Source, Step, Thing};
 use crate::evidence::{Amount, Measurand};
 use crate::metrology::rounding::decimals_of;
-use crate::quantity::{Length, Mass, Quantity};
+use crate::quantity::{Length, Quantity};
 use crate::reference::{Basis, Sourced, Specified};
 
 /// Decimals of limits of masses and lengths.
@@ -164,10 +164,10 @@ fn sources(case: &Case<'_>, check: &Check, window: &Window, found: &mut Vec<Sour
                 found.push(case.cited("range of the mass", range.mark, &range.sources));
             }
             if let Some(mass) = &product.mass {
-                specified(case, "mass", mass, |value: Mass| value.as_grams(), "g", found);
+                specified(case, "mass", mass, found);
             }
             if let Some(content) = product.fine_content.as_ref().filter(|_| uses_content(window)) {
-                specified(case, "fine content", content, |value: Mass| value.as_grams(), "g", found);
+                specified(case, "fine content", content, found);
                 let fineness = &product.fineness.nominal;
                 let words = format!("fineness {} ‰", super::figure(1000.0 * fineness.value.as_share()));
                 found.push(case.sourced(&words, fineness));
@@ -196,8 +196,7 @@ fn sources(case: &Case<'_>, check: &Check, window: &Window, found: &mut Vec<Sour
         }
         measurand => {
             if let Some(length) = length_of(case, measurand) {
-                let name = measurand.name();
-                specified(case, name, length, |value: Length| value.as_millimetres(), "mm", found);
+                specified(case, measurand.name(), length, found);
             }
             if assumed {
                 let (length, share) = match measurand {
@@ -223,16 +222,9 @@ fn uses_content(window: &Window) -> bool {
 }
 
 /// Names the sources of a specified quantity and of its deviations.
-fn specified<Q: Quantity>(
-    case: &Case<'_>,
-    name: &str,
-    specified: &Specified<Q>,
-    number: impl Fn(Q) -> f64,
-    unit: &str,
-    found: &mut Vec<Source>,
-) {
+fn specified<Q: Quantity>(case: &Case<'_>, name: &str, specified: &Specified<Q>, found: &mut Vec<Source>) {
     let mut add = |label: &str, value: &Sourced<Q>| {
-        let figure = format!("{label} {name} {:.3} {unit}", number(value.value));
+        let figure = format!("{name}, {label}: {}", value.value.show(DECIMALS));
         found.push(case.sourced(&figure, value));
     };
     let basis = match specified.basis {
@@ -241,8 +233,7 @@ fn specified<Q: Quantity>(
         Basis::Minimum => "least",
     };
     add(basis, &specified.nominal);
-    for (label, value) in [("tolerance below of", &specified.minus), ("tolerance above of", &specified.plus)]
-    {
+    for (label, value) in [("tolerance below", &specified.minus), ("tolerance above", &specified.plus)] {
         if let Some(value) = value {
             add(label, value);
         }

@@ -76,6 +76,8 @@ pub enum Known {
     Policy,
     /// Said or entered by a person.
     Person,
+    /// Kept in the book.
+    Book,
 }
 
 /// Where a figure comes from.

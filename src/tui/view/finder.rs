@@ -71,20 +71,23 @@ pub(super) fn draw(finder: &Finder, canvas: &mut Canvas) -> Option<Position> {
     cursor
 }
 
-/// Returns a hit as a row: number, serial, standing, place, source or product.
+/// Returns a hit as a row: number, serial, standing, place, source or product; a shipment has a source only.
 fn hit_row(hit: &Hit, here: bool, columns: usize) -> Row {
     let cell = |words: &str, width: usize| text::pad_end(&text::fit(words, width - 1), width);
     let tone = if here { Tone::Strong } else { Tone::Plain };
-    let standing = hit.standing.map_or_else(String::new, standing_text);
     let serial = match hit.kind {
         HitKind::Shipment | HitKind::Lot => hit.kind.word(),
         HitKind::Piece | HitKind::Expected => hit.serial.as_deref().unwrap_or("piece"),
     };
-    let row = Row::of(Tone::Accent, if here { "> " } else { "  " })
+    let mut row = Row::of(Tone::Accent, if here { "> " } else { "  " })
         .with(tone, cell(&hit.number, NUMBER))
-        .with(tone, cell(serial, SERIAL))
-        .with(hit.standing.map_or(Tone::Quiet, standing_tone), cell(&standing, STANDING))
-        .with(Tone::Quiet, cell(&hit.place, PLACE));
+        .with(tone, cell(serial, SERIAL));
+    if hit.kind != HitKind::Shipment {
+        let standing = hit.standing.map_or_else(String::new, standing_text);
+        row = row
+            .with(hit.standing.map_or(Tone::Quiet, standing_tone), cell(&standing, STANDING))
+            .with(Tone::Quiet, cell(&hit.place, PLACE));
+    }
     let room = columns.saturating_sub(row.width());
     row.with(Tone::Quiet, text::fit(&hit.what, room))
 }

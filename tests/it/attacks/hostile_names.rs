@@ -75,7 +75,7 @@ fn evil_book() -> (TempDir, PathBuf) {
 }
 
 /// What the program prints about such a book.
-const SHOWN: [&[&str]; 17] = [
+const SHOWN: [&[&str]; 21] = [
     &["shipments"],
     &["holds"],
     &["stock"],
@@ -83,6 +83,10 @@ const SHOWN: [&[&str]; 17] = [
     &["piece", "S-0001/1-01"],
     &["piece", "S-0001/1-04"],
     &["budget", "S-0001/1-01"],
+    &["explain", "S-0001/1-01"],
+    &["explain", "S-0001/1-01", "hold-1"],
+    &["find", "S-0001"],
+    &["undo", "--list"],
     &["second", "list", "S-0001/1-04"],
     &["price"],
     &["operator", "list"],
