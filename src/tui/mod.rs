@@ -22,6 +22,7 @@ mod perform_review;
 mod plots;
 pub mod reference;
 pub mod second_test;
+pub mod session;
 mod shell;
 pub mod state;
 mod terminal;

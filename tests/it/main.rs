@@ -34,6 +34,7 @@ mod pictures;
 mod plain;
 mod reach;
 mod readme;
+mod real_screens;
 mod recording;
 mod reference;
 mod release;
