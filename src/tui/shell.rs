@@ -19,6 +19,7 @@ use crate::intake::device::DeviceProfile;
 use crate::present::colors::Colors;
 use crate::present::spectrum::Marks;
 use chrono::{Local, Offset};
+use ratatui::layout::Rect;
 use signal_hook::consts::{SIGCONT, SIGHUP, SIGTSTP};
 use std::io::{self, IsTerminal};
 use std::sync::mpsc::RecvTimeoutError;
@@ -274,10 +275,11 @@ impl Shell {
 
     fn draw(&mut self) -> io::Result<()> {
         let Some(face) = self.face.as_mut() else { return Ok(()) };
-        if self.session.wants_all_drawn() {
-            face.screen.clear()?;
-        }
         let size = face.screen.size()?;
+        if self.session.wants_all_drawn() {
+            // This clears without asking the terminal where the cursor is: the answer would go to the thread that reads keys.
+            face.screen.resize(Rect::new(0, 0, size.width, size.height))?;
+        }
         self.session.resize(size.width, size.height);
         face.draw(self.session.state())
     }
