@@ -215,10 +215,22 @@ fn two_hundred_entries_at_the_speed_of_the_terminal_are_all_taken() {
 }
 
 #[test]
-fn a_pause_and_a_hard_kill_in_the_middle_of_a_piece_lose_nothing() {
+fn a_stop_a_pause_and_a_hard_kill_lose_nothing() {
     let home = tempfile::tempdir().expect("a folder");
     let book = book(home.path(), 3);
     let mut session = Session::start(home.path(), &book);
+    // A packing list so long that it takes a while says how far it is, and Esc stops it.
+    let lines: String = (1..=80_000).map(|line| format!("{line},us-5112-a7,1\n")).collect();
+    std::fs::write(home.path().join("long.csv"), format!("line,product,quantity\n{lines}")).expect("a file");
+    session.wait_for("Moonpond");
+    session.send("\u{e}");
+    session.wait_for("who sent it");
+    session.send("Three Geese (invented)\rlong.csv\r");
+    session.wait_for(" of 80 000; Esc stops");
+    session.send("\u{1b}");
+    session.wait_for("stopped: nothing was written");
+    session.send("\u{1b}");
+    session.wait("the list of shipments", |screen| !screen.contains("long.csv"));
     open_first_lot(&mut session);
     session.send("XB-0002\r33.93\r32.");
     let typed = |screen: &str| screen.lines().any(|line| line.contains("> diameter") && line.contains("32."));
