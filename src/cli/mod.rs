@@ -57,7 +57,7 @@ mod waiting;
 use crate::desk::backups::DayBackup;
 use crate::desk::config::{book_path, config_folder};
 use crate::desk::screen::ScreenSettings;
-use crate::desk::{AppError, Desk, ErrorKind, Settings, devices};
+use crate::desk::{AppError, Desk, ErrorKind, Progress, Settings, devices};
 use crate::intake::device::DeviceProfile;
 use crate::present::colors::Colors;
 use crate::present::text::clean;
@@ -327,7 +327,8 @@ impl Kept {
     /// When the folder for temporary files takes nothing.
     pub fn invented_day(&mut self) -> Result<Desk, AppError> {
         let folder = input::ThrownAway::new()?;
-        let desk = invented(&folder.path().join("demo.book"), &self.operator)?;
+        // The screens are on the terminal: nothing else writes there.
+        let desk = invented(&folder.path().join("demo.book"), &self.operator, Progress::default())?;
         self.thrown_away = Some(folder);
         Ok(desk)
     }
@@ -511,7 +512,7 @@ fn demo(
         }
     };
     let screen = if args.no_screen { ScreenSettings::default() } else { screen_settings(check)? };
-    let desk = invented(&path, operator)?;
+    let desk = invented(&path, operator, waiting::progress(!args.no_screen))?;
     if args.no_screen {
         let filled = format!("filled {}\n", clean(&path.display().to_string()));
         return Ok(Asked::Printed(Printed::done(filled)));
@@ -521,10 +522,11 @@ fn demo(
 }
 
 /// Fills a new book with the invented day.
-fn invented(path: &Path, operator: &str) -> Result<Desk, AppError> {
+fn invented(path: &Path, operator: &str, progress: Progress) -> Result<Desk, AppError> {
     use crate::desk::demo::{INSTRUMENTS, fill};
-    let settings =
-        Settings::built_in(operator).with_instruments("assets/demo/instruments.toml", INSTRUMENTS)?;
+    let settings = Settings::built_in(operator)
+        .with_progress(progress)
+        .with_instruments("assets/demo/instruments.toml", INSTRUMENTS)?;
     let mut desk = Desk::open(path, settings)?;
     fill(&mut desk)?;
     Ok(desk)

@@ -408,7 +408,15 @@ pub(super) fn opened(state: &mut State, opened: Opened) -> Vec<Effect> {
         work.draft.probe = state.facts.probes.first().map(|probe| probe.name.clone());
     }
     let to = if work.half_filled() {
-        state.notice = Some(Notice::Done("The half-filled piece is as you left it.".to_owned()));
+        let units = &state.settings.units;
+        // It may have been typed while the desk had another unit: that is said before it is accepted.
+        let open =
+            |field: &DraftField| !field.accepted && units.kept_in(field.field, &field.text) != field.text;
+        let more = match work.draft.fields.iter().any(open) {
+            true => " What is not accepted yet counts in the unit beside its field.",
+            false => "",
+        };
+        state.notice = Some(Notice::Done(format!("The half-filled piece is as you left it.{more}")));
         work.draft.focus.min(work.draft.fields.len().saturating_sub(1))
     } else {
         first_field(&work)
