@@ -204,10 +204,6 @@ fn filter_mut(state: &mut State) -> Option<&mut ListFilter> {
 /// Goes to a screen, closing all dialogs, and reads what it shows.
 fn go(state: &mut State, screen: Screen) -> Vec<Effect> {
     state.dialogs.clear();
-    // The filter of the list stays, but keys go into it no more.
-    if let Some(filter) = filter_mut(state) {
-        filter.typing = false;
-    }
     state.screen = screen;
     match screen {
         Screen::Receive => vec![Effect::LoadShipments],

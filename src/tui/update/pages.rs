@@ -17,7 +17,15 @@ pub(super) fn act(state: &mut State, act: Act) -> Vec<Effect> {
     }
     let things = page.things(state, columns);
     if act == Act::Explain {
-        return explain(page, &things);
+        let row = things.get(page.mark).map_or(page.offset, |(row, _)| *row);
+        if (page.offset..page.offset + lines).contains(&row) {
+            return explain(page, &things);
+        }
+        // On a small screen the mark may be out of sight: it is shown before it is explained.
+        if let Some(Dialog::Page(page)) = state.dialogs.last_mut() {
+            page.offset = row;
+        }
+        return Vec::new();
     }
     let positions = page.rows(state, columns).len().saturating_sub(lines) + 1;
     if let Some(Dialog::Page(page)) = state.dialogs.last_mut() {
