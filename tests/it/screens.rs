@@ -490,7 +490,6 @@ pub fn every_screen() -> Vec<(&'static str, Desk)> {
         ("help", "<F1>"),
         ("palette", "<F2>"),
         ("find", "<F3>"),
-        ("last acts", "<F8>"),
         ("correct", "<F4>"),
         ("hold", "<F6>"),
         ("screens", "<F9>"),
@@ -520,6 +519,9 @@ pub fn every_screen() -> Vec<(&'static str, Desk)> {
     let mut bench = Desk::empty();
     bench.keys("2");
     desks.push(("empty bench", bench));
+    let mut acts = Desk::with_acts();
+    acts.keys("<F8>");
+    desks.push(("last acts", acts));
     desks
 }
 

@@ -269,6 +269,8 @@ fn make_old(later: &Later) {
             "DROP TABLE seal; DROP TRIGGER draft_is_never_deleted; ALTER TABLE draft DROP COLUMN digest;
              DROP TABLE pin_try; DROP TRIGGER journal_asks_for_a_reviewer; DROP TRIGGER journal_asks_for_an_owner;
              DROP TRIGGER operator_is_set_by_an_owner;
+             DROP INDEX piece_serial_end; DROP INDEX expected_serial_start; DROP INDEX expected_serial_end;
+             DROP INDEX shipment_source; DROP INDEX lot_product;
              DELETE FROM migration WHERE version > {seals}; PRAGMA user_version = {seals};"
         ))
         .unwrap();

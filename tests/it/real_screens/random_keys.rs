@@ -92,16 +92,33 @@ impl Acknowledged {
     }
 }
 
-/// Types good values until the piece in hand is logged, unless something is in the way.
+/// Types good values in the place of what is there until the piece in hand is logged, unless something is in the way.
 fn a_good_piece(screens: &mut Screens) -> Option<Wish> {
-    for _ in 0..8 {
+    let logged = |screens: &Screens| screens.session.state().bench.work.as_ref().map(|work| work.lot.logged);
+    let before = logged(screens);
+    for _ in 0..12 {
         let state = screens.session.state();
-        let work = state.bench.work.as_ref().filter(|_| state.place() == Place::Bench)?;
+        let work =
+            state.bench.work.as_ref().filter(|_| matches!(state.place(), Place::Bench | Place::Question))?;
         let text = work.focused().map_or("", |field| good(work.lot.product.as_str(), field));
-        for key in text.chars().map(Key::Char).chain([Key::Enter]) {
-            if let Some(wish) = screens.press(key, 2) {
+        let asked = state.place() == Place::Question;
+        let there = work.input.value().chars().count();
+        let keys: Vec<Key> = match asked {
+            true => vec![Key::Enter],
+            false => [Key::End]
+                .into_iter()
+                .chain([Key::Backspace].repeat(there))
+                .chain(text.chars().map(Key::Char))
+                .chain([Key::Enter])
+                .collect(),
+        };
+        for key in keys {
+            if let Some(wish) = screens.press(key, BY_HAND) {
                 return Some(wish);
             }
+        }
+        if logged(screens) != before {
+            break;
         }
     }
     None
