@@ -95,7 +95,7 @@ fn what_the_act_itself_refuses_is_refused_again() {
     let mut bench = three_acts();
     bench.desk().undo().unwrap();
     let piece = bench.desk().find_piece("S-0001/1-01").unwrap();
-    bench.desk().send_back(&[piece.number.clone()], "not ours", None).unwrap();
+    bench.desk().send_back(std::slice::from_ref(&piece.number), "not ours", None).unwrap();
     let hold = bench.desk().own_acts(20).unwrap()[1].sequence;
     let refused = bench.desk().redo(Some(hold), None).unwrap_err();
     assert_eq!(refused.kind, ErrorKind::NotPermitted);
@@ -145,7 +145,7 @@ fn settlements_and_send_backs_come_back_as_they_were() {
     let redone = bench.desk().redo(None, None).unwrap();
     assert!(redone.words.starts_with("Done again: settled "), "{}", redone.words);
     assert_eq!(open(&mut bench), settled);
-    bench.desk().send_back(&[piece.number.clone()], "not ours", None).unwrap();
+    bench.desk().send_back(std::slice::from_ref(&piece.number), "not ours", None).unwrap();
     bench.desk().undo().unwrap();
     bench.desk().redo(None, None).unwrap();
     assert!(bench.desk().hold_piece(piece.id, "late").is_err(), "it is sent back again");
