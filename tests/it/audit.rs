@@ -2,12 +2,14 @@
 //!
 //! `SCRUPLE_FAULTS=full cargo test --test it audit -- --nocapture` makes 500 faults and prints how many of each were found.
 
+use super::bench::{Bench, SILVER, reading};
 use super::cli::Call;
 use super::full_day::{FullDay, settings};
 use rusqlite::types::Value;
 use rusqlite::{Connection, params_from_iter};
 use scruple::desk::audit::{AuditRequest, AuditView, audit};
 use scruple::desk::{Desk, Settings};
+use scruple::evidence::Measurand;
 use scruple::metrology::seeded::SplitMix64;
 use scruple::store::MIGRATIONS;
 use std::collections::BTreeMap;
@@ -23,6 +25,19 @@ fn audited(book: &Path, rows_only: bool) -> AuditView {
 fn check_clean(view: &AuditView) {
     assert_eq!(view.report.faults, []);
     assert_eq!(view.report.more, 0);
+}
+
+#[test]
+fn a_piece_that_was_sent_back_with_its_doubts_open_is_no_fault() {
+    let mut bench = Bench::new();
+    let lot = bench.lot(SILVER, 1, "");
+    // Fine silver conducts some 62 MS/m at 20 °C (from memory).
+    let piece = bench.log(lot, &[(reading(Measurand::Conductivity), "45.0")]).number;
+    let (book, piece) = (bench.book(), std::slice::from_ref(&piece));
+    bench.desk().send_back(piece, "conducts like no silver", None).unwrap();
+    check_clean(&audited(&book, false));
+    bench.desk().undo().unwrap();
+    check_clean(&audited(&book, false));
 }
 
 /// Another client: no check, no reference and no trigger holds it, and afterwards every trigger is there again.

@@ -90,7 +90,10 @@ const CHECKS: [(&str, &str, &str); 9] = [
         "its state does not fit its open holds",
         "SELECT printf('piece S-%04d/%d-%02d', shipment.number, lot.line, piece.place) FROM piece
          JOIN lot ON lot.id = piece.lot JOIN shipment ON shipment.id = lot.shipment
-         WHERE (piece.state = 'held') <> EXISTS (SELECT 1 FROM hold WHERE hold.piece = piece.id AND hold.state = 'open')",
+         WHERE CASE WHEN EXISTS (SELECT 1 FROM hold WHERE hold.piece = piece.id AND hold.state = 'open')
+             THEN piece.state <> 'held' OR EXISTS (SELECT 1 FROM piece_end WHERE piece_end.piece = piece.id)
+             -- Its holds close when a piece leaves the desk, and its state stays what it was.
+             ELSE piece.state = 'held' AND NOT EXISTS (SELECT 1 FROM piece_end WHERE piece_end.piece = piece.id) END",
     ),
     (
         "piece",

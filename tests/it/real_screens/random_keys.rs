@@ -2,6 +2,7 @@
 
 use super::{BY_HAND, Screens};
 use crate::bench::{Bench, GOLD_BAR, SILVER, good};
+use scruple::desk::audit::{AuditRequest, audit};
 use scruple::desk::{Desk, Settings};
 use scruple::metrology::seeded::SplitMix64;
 use scruple::tui::dialog::{Dialog, Purpose};
@@ -182,6 +183,9 @@ fn keys_by_chance(seed: u64, keys: usize) -> usize {
     }
     drop(screens);
     known.check(&book, seed);
+    let settings = Settings::built_in("MIRA").with_clock(crate::bench::noon);
+    let found = audit(&book, &settings, &AuditRequest::default()).unwrap();
+    assert_eq!(found.report.faults, [], "seed {seed}");
     std::fs::remove_dir_all(book.parent().unwrap()).unwrap();
     known.pieces.len()
 }
