@@ -5,7 +5,10 @@
 //! are handled by the shell, which drops the guard first, or asks for a pause.
 
 use crossterm::event::{DisableBracketedPaste, EnableBracketedPaste};
-use crossterm::terminal::{EnterAlternateScreen, LeaveAlternateScreen, disable_raw_mode, enable_raw_mode};
+use crossterm::style::{Attribute, SetAttribute};
+use crossterm::terminal::{
+    Clear, ClearType, EnterAlternateScreen, LeaveAlternateScreen, disable_raw_mode, enable_raw_mode,
+};
 use crossterm::{cursor, execute};
 use ratatui::Terminal;
 use ratatui::backend::CrosstermBackend;
@@ -85,7 +88,16 @@ impl Drop for Guard {
 fn give_back() {
     if TAKEN.swap(false, Ordering::SeqCst) {
         let mut out = io::stdout();
-        let _ = execute!(out, DisableBracketedPaste, LeaveAlternateScreen, cursor::Show);
+        // A console without an alternate screen keeps what was drawn last: it is wiped, so that the shell begins on a clear one.
+        let _ = execute!(
+            out,
+            SetAttribute(Attribute::Reset),
+            Clear(ClearType::All),
+            cursor::MoveTo(0, 0),
+            DisableBracketedPaste,
+            LeaveAlternateScreen,
+            cursor::Show
+        );
         let _ = disable_raw_mode();
         let _ = out.flush();
     }
