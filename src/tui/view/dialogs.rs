@@ -22,6 +22,8 @@ use tui_input::Input;
 
 /// Widest panel of a form, a choice or the palette.
 const WIDEST: usize = 84;
+/// Rows of the screen that the tallest panel leaves: header, rules, notice and footer.
+const TALL: usize = 6;
 /// Columns of the labels of a form.
 const LABEL: usize = 15;
 
@@ -67,8 +69,13 @@ pub(super) fn panel<'a>(
     let rows = rows.min(height.saturating_sub(4));
     let x = (width - columns) / 2 - 1;
     let y = 1 + (height.saturating_sub(4) - rows) / 2;
-    // A blank margin keeps the panel apart from what lies below it.
-    canvas.part(x.saturating_sub(2), y, columns + 2 + 2 * x.min(2), rows + 2).clear();
+    // A blank margin keeps the panel apart from what lies below it; beside a panel as tall as the screen nothing is left of it
+    // that could be read.
+    let (from, wide) = match rows + TALL >= height {
+        true => (0, width),
+        false => (x.saturating_sub(2), columns + 2 + 2 * x.min(2)),
+    };
+    canvas.part(from, y, wide, rows + 2).clear();
     let mut frame = canvas.part(x, y, columns + 2, rows + 2);
     let rule = |title: &str| {
         let words = if title.is_empty() { String::new() } else { format!("-- {} ", text::clean(title)) };
