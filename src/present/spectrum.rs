@@ -45,7 +45,9 @@ impl Marks {
 
     /// Returns the marks that a terminal can show, as far as language setting and `TERM` tell.
     pub fn for_terminal(language: Option<&str>, term: Option<&str>) -> Self {
-        if is_utf8(language) && term != Some("dumb") { Marks::Braille } else { Marks::Ascii }
+        // The fonts of the Linux console hold no braille patterns.
+        let plain = matches!(term, Some("dumb" | "linux"));
+        if is_utf8(language) && !plain { Marks::Braille } else { Marks::Ascii }
     }
 }
 
@@ -183,6 +185,16 @@ mod tests {
             partials: lines.iter().map(partial).collect(),
             rejected: Vec::new(),
             spectrum,
+        }
+    }
+
+    #[test]
+    fn braille_is_drawn_only_where_a_terminal_can_show_it() {
+        let utf8 = Some("en_GB.UTF-8");
+        assert_eq!(Marks::for_terminal(utf8, Some("xterm-256color")), Marks::Braille);
+        assert_eq!(Marks::for_terminal(Some("C"), Some("xterm-256color")), Marks::Ascii);
+        for term in ["dumb", "linux"] {
+            assert_eq!(Marks::for_terminal(utf8, Some(term)), Marks::Ascii, "{term}");
         }
     }
 
