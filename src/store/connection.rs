@@ -361,12 +361,12 @@ fn apply_settings(connection: &Connection) -> Result<(), StoreError> {
          PRAGMA foreign_keys = ON;
          PRAGMA trusted_schema = OFF;
          PRAGMA cell_size_check = ON;
-         PRAGMA mmap_size = 0;",
+         PRAGMA mmap_size = 0;
+         PRAGMA cache_size = -65536;",
     )?;
     connection.set_db_config(DbConfig::SQLITE_DBCONFIG_DEFENSIVE, true)?;
     connection.set_db_config(DbConfig::SQLITE_DBCONFIG_DQS_DML, false)?;
     connection.set_db_config(DbConfig::SQLITE_DBCONFIG_DQS_DDL, false)?;
-    connection.set_prepared_statement_cache_capacity(256);
     Ok(())
 }
 
@@ -390,6 +390,7 @@ mod tests {
         check(&store.connection, "trusted_schema", 0);
         check(&store.connection, "cell_size_check", 1);
         check(&store.connection, "mmap_size", 0);
+        check(&store.connection, "cache_size", -65536);
         check(&store.connection, "busy_timeout", 5000);
         check(&store.connection, "application_id", APPLICATION_ID);
         check(&store.connection, "user_version", MIGRATIONS.len() as i64);

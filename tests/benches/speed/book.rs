@@ -75,13 +75,16 @@ fn settings(connection: &Connection) {
         connection.pragma_update_and_check(None, "journal_mode", "WAL", |row| row.get(0)).expect("a mode");
     connection.pragma_update(None, "synchronous", "FULL").expect("a setting");
     connection.pragma_update(None, "foreign_keys", "ON").expect("a setting");
+    connection.pragma_update(None, "cache_size", -65536).expect("a setting");
 }
 
-/// The table of serials as the book has it, with its key and its index.
+/// The table of serials as the book has it, with its key and its indexes.
 const SERIALS: &str = "CREATE TABLE expected_serial (
     lot BLOB NOT NULL, serial_key TEXT NOT NULL, serial TEXT NOT NULL, position INTEGER NOT NULL, piece BLOB,
     PRIMARY KEY (lot, serial_key)) STRICT, WITHOUT ROWID;
-    CREATE INDEX expected_serial_of_piece ON expected_serial (piece) WHERE piece IS NOT NULL;";
+    CREATE INDEX expected_serial_of_piece ON expected_serial (piece) WHERE piece IS NOT NULL;
+    CREATE INDEX expected_serial_start ON expected_serial (serial_key) WHERE piece IS NULL;
+    CREATE INDEX expected_serial_end ON expected_serial (substr(serial_key, -4)) WHERE piece IS NULL;";
 
 impl Scratch {
     pub fn new() -> Self {
