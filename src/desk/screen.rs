@@ -309,7 +309,7 @@ impl ScreenSettings {
             ("theme", word(&LOOKS, &self.look)),
             ("plot", word(&PLOTS, &self.plot)),
             ("bell", word(&BELLS, &self.bell)),
-            ("decimal mark", word(&DECIMAL_MARKS, &self.decimal_mark)),
+            ("decimal mark", format!("`{}`", word(&DECIMAL_MARKS, &self.decimal_mark))),
             ("mass", self.units.mass.symbol.to_owned()),
             ("length", self.units.length.symbol.to_owned()),
             ("conductivity", self.units.conductivity.symbol.to_owned()),

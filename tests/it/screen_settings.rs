@@ -72,7 +72,7 @@ fn the_doctor_says_which_settings_are_in_force_or_what_is_wrong_with_them() {
     let line = said.lines().find(|line| line.contains("screen.toml")).unwrap();
     assert!(line.starts_with("+ ok       screens "), "{line}");
     assert!(line.ends_with(
-        "theme mono, plot by the terminal, bell sound, decimal mark ,, mass ozt, length mm, conductivity MS/m, keys as shipped"
+        "theme mono, plot by the terminal, bell sound, decimal mark `,`, mass ozt, length mm, conductivity MS/m, keys as shipped"
     ), "{line}");
     configure(&folder, "bell = \"off\"\n[keys]\nfind = [\"Ctrl-P\"]\n");
     let said = String::from_utf8(Call::new(&folder, &["doctor"]).run().stdout).unwrap();
