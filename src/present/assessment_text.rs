@@ -1,7 +1,7 @@
 //! An assessment as plain text for a person at a terminal of 80 columns, without colour.
 
 use super::bar::{tolerance_bar, tolerance_percent};
-use super::words::{construction_text, outcome_text, standing_sign};
+use super::words::{construction_text, standing_sign};
 use crate::evidence::Measurand;
 use crate::metrology::rounding::decimals_of;
 use crate::quantity::Quantity;
@@ -68,8 +68,7 @@ fn check_lines(text: &mut String, check: &Check) {
     let used = check
         .tolerance_used
         .map_or(String::new(), |used| format!("{} {:>6}", bar(used), tolerance_percent(used)));
-    let line =
-        format!("  {:<13}{:<24}{:<19}{}", check.measurand.name(), value, used, outcome_text(check.outcome));
+    let line = format!("  {:<13}{:<24}{:<19}{}", check.measurand.name(), value, used, check.outcome.label());
     let _ = writeln!(text, "{}", line.trim_end());
     let limits = limits(check);
     if !limits.is_empty() {

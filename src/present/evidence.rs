@@ -4,7 +4,7 @@ use super::text;
 use super::tone::{Row, Tone};
 use super::units::{digits, shown};
 use super::verdict::{offer_text, proved_text, reasons, survivor_text, survivors, tall_check, verdict_row};
-use super::words::{construction_text, count, mark_text, minute, outcome_text, standing_tone};
+use super::words::{construction_text, count, mark_text, minute, standing_tone};
 use crate::desk::screen::Units;
 use crate::desk::views::{Field, PieceView};
 use crate::scoring::{Check, Power, Thing};
@@ -179,7 +179,7 @@ fn check_details(page: &mut PiecePage, check: &Check, columns: usize, units: &Un
             columns,
         );
     }
-    if !check.reason.is_empty() && check.reason != outcome_text(check.outcome) {
+    if !check.reason.is_empty() && check.reason != check.outcome.label() {
         labelled(&mut page.rows, "  because", Tone::Plain, &check.reason, columns);
     }
     for (index, line) in check.budget.iter().enumerate() {

@@ -5,7 +5,7 @@
 
 use super::bar::tolerance_percent;
 use super::verdict::{check_value, proved_text, reasons, settler_text, settlers, survivor_text, survivors};
-use super::words::{count, outcome_text};
+use super::words::count;
 use crate::desk::screen::Units;
 use crate::desk::{HoldView, LotView, PieceView, ShipmentView};
 use crate::scoring::{Check, Power, Standing};
@@ -52,7 +52,7 @@ fn rest(what: &str, all: usize) -> Option<String> {
 /// Returns a check as a sentence.
 fn check(check: &Check, units: &Units) -> String {
     let name = check.measurand.name();
-    let word = outcome_text(check.outcome);
+    let word = check.outcome.label();
     match (check.value.is_some(), check.tolerance_used) {
         (true, Some(used)) => {
             let value = check_value(check, units);

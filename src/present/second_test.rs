@@ -4,9 +4,7 @@ use super::second_test_text::report_rows;
 use super::text;
 use super::tone::{Row, Tone};
 use super::verdict::Because;
-use super::words::{
-    minute, money_text, outcome_text, outcome_tone, power_text, standing_text, standing_tone,
-};
+use super::words::{minute, money_text, outcome_tone, power_text, standing_text, standing_tone};
 use crate::desk::SURRENDER_CAUTIONS;
 use crate::desk::review_views::{SecondTestOutcome, SecondTestView};
 use crate::desk::views::HoldView;
@@ -246,7 +244,7 @@ pub fn test_text(test: &SecondTestView, desk: FixedOffset) -> String {
     format!(
         "{}{result}, {}, {} by {}",
         test.report.method.label(),
-        outcome_text(test.report.outcome),
+        test.report.outcome.label(),
         minute(test.at, desk),
         test.operator
     )
@@ -282,7 +280,7 @@ pub fn outcome_page(outcome: &SecondTestOutcome, columns: usize) -> Vec<Row> {
     rows.push(
         Row::of(Tone::Quiet, text::pad_end(report.method.label(), LABEL))
             .with(Tone::Strong, result)
-            .with(outcome_tone(report.outcome), outcome_text(report.outcome)),
+            .with(outcome_tone(report.outcome), report.outcome.label()),
     );
     if report.outcome != Outcome::Inside && !report.reason.is_empty() {
         labelled(&mut rows, "because", outcome_tone(report.outcome), &report.reason, columns);

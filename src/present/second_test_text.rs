@@ -3,7 +3,7 @@
 use super::ranges::{differ_in_numbers_only, ranged};
 use super::text;
 use super::tone::{Row, Tone};
-use super::words::{count, outcome_text, outcome_tone, skin_ranges, skins_text};
+use super::words::{count, outcome_tone, skin_ranges, skins_text};
 use crate::metrology::rounding::decimals_of;
 use crate::quantity::Length;
 use crate::scoring::{Construction, Excluded, NotToldApart, SecondTestReport};
@@ -141,7 +141,7 @@ pub fn report_rows(report: &SecondTestReport, columns: usize) -> Vec<Row> {
             rows.push(Row::of(Tone::Quiet, text::pad_end(label, LABEL.min(columns))).with(tone, line));
         }
     };
-    labelled(report.method.label(), outcome_tone(report.outcome), outcome_text(report.outcome));
+    labelled(report.method.label(), outcome_tone(report.outcome), report.outcome.label());
     labelled("how", Tone::Plain, &report.how);
     if let Some(result) = report.result() {
         labelled("result", Tone::Strong, &result);

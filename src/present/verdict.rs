@@ -7,9 +7,7 @@ use super::bar::{tolerance_bar, tolerance_percent};
 use super::text;
 use super::tone::{Row, Tone};
 use super::units::{shown, with_expanded};
-use super::words::{
-    construction_text, count, outcome_text, outcome_tone, power_text, standing_text, standing_tone,
-};
+use super::words::{construction_text, count, outcome_tone, power_text, standing_text, standing_tone};
 use crate::desk::screen::Units;
 use crate::desk::views::PieceView;
 use crate::scoring::{Assessment, Candidate, Check, Method, Offer, Outcome, Power, Scope, Standing, Thing};
@@ -86,7 +84,7 @@ fn margin_line(check: &Check, row: Row, columns: usize) -> Row {
             row.with(Tone::Quiet, text::fit(&check.reason, room))
         }
     };
-    let words = outcome_text(check.outcome);
+    let words = check.outcome.label();
     row.to_column(end + 8).with(tone, text::fit(words, columns.saturating_sub(end + 8)))
 }
 
@@ -145,7 +143,7 @@ pub fn reasons(piece: &PieceView) -> Vec<Because> {
         for check in piece.assessment.checks.iter().filter(|check| check.outcome != Outcome::Inside) {
             found.push(Because {
                 thing: Thing::Conformance(check.measurand),
-                text: format!("{} {}: {}", check.measurand, outcome_text(check.outcome), check.reason),
+                text: format!("{} {}: {}", check.measurand, check.outcome.label(), check.reason),
                 offers: Vec::new(),
             });
         }

@@ -29,18 +29,6 @@ pub fn standing_tone(standing: Standing) -> Tone {
     }
 }
 
-/// Returns the word people read for an outcome.
-pub fn outcome_text(outcome: Outcome) -> &'static str {
-    match outcome {
-        Outcome::Inside => "inside",
-        Outcome::Marginal => "marginal",
-        Outcome::Outside => "outside",
-        Outcome::NotCapable => "not capable",
-        Outcome::NotUsable => "not usable",
-        Outcome::Missing => "missing",
-    }
-}
-
 /// Returns the tone of an outcome.
 pub fn outcome_tone(outcome: Outcome) -> Tone {
     match outcome {

@@ -16,7 +16,7 @@ use crate::evidence::Measurand;
 use crate::present::bar::tolerance_percent;
 use crate::present::second_test_text::{build_text, short_build_text};
 use crate::present::verdict::{check_value, proved_text, survivors};
-use crate::present::words::{count, mark_text, minute, money_text, outcome_text, scope_text, standing_text};
+use crate::present::words::{count, mark_text, minute, money_text, scope_text, standing_text};
 use crate::quantity::Quantity;
 use crate::scoring::{Assessment, Candidate, Check, Construction, Outcome, Scope, Standing};
 use chrono::FixedOffset;
@@ -211,14 +211,14 @@ fn checks(document: &mut Document, assessment: &Assessment) {
             format!("{}: {}", mark_text(check.mark), check.limits_from).into(),
             check.tolerance_used.map_or_else(|| "-".to_owned(), tolerance_percent).into(),
             check.probability.map_or_else(|| "-".to_owned(), probability).into(),
-            outcome_text(check.outcome).into(),
+            check.outcome.label().into(),
         ]);
     }
     document.push(Block::Table(table));
     let told = assessment
         .checks
         .iter()
-        .filter(|check| check.reason != outcome_text(check.outcome) && !check.reason.is_empty())
+        .filter(|check| check.reason != check.outcome.label() && !check.reason.is_empty())
         .map(|check| (check.measurand.name().to_owned(), check.reason.clone()));
     let told: Vec<_> = told.collect();
     if !told.is_empty() {

@@ -4,7 +4,7 @@ use super::day_sheet::capital;
 use super::document::{Block, Cell, Column, Document, Table};
 use crate::desk::review_views::SecondTestView;
 use crate::present::second_test_text::{declared_text, excluded_in_part, excluded_wholly, not_told_apart};
-use crate::present::words::{count, minute, outcome_text};
+use crate::present::words::{count, minute};
 use crate::scoring::Power;
 use chrono::FixedOffset;
 
@@ -23,7 +23,7 @@ pub(super) fn push(document: &mut Document, tests: &[SecondTestView], desk: Fixe
         if let Some(declared) = declared_text(report) {
             pairs.push(("what the declared alloy can show".to_owned(), declared));
         }
-        pairs.push(("outcome".to_owned(), outcome_text(report.outcome).to_owned()));
+        pairs.push(("outcome".to_owned(), report.outcome.label().to_owned()));
         if !report.reason.is_empty() {
             pairs.push(("because".to_owned(), report.reason.clone()));
         }

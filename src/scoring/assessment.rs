@@ -60,6 +60,18 @@ pub enum Outcome {
 }
 
 impl Outcome {
+    /// Returns the name people read.
+    pub fn label(self) -> &'static str {
+        match self {
+            Outcome::Inside => "inside",
+            Outcome::Marginal => "marginal",
+            Outcome::Outside => "outside",
+            Outcome::NotCapable => "not capable",
+            Outcome::NotUsable => "not usable",
+            Outcome::Missing => "missing",
+        }
+    }
+
     /// Returns the word used in JSON and the book.
     pub fn word(self) -> &'static str {
         match self {

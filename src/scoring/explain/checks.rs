@@ -76,7 +76,7 @@ pub(super) fn conformance(case: &Case<'_>, check: &Check) -> Option<Explanation>
             thing,
             title,
             steps: vec![Step::said(format!("no value was compared: {}", check.reason))],
-            result: format!("{}; it counts as 0 in the score", outcome(check.outcome)),
+            result: format!("{}; it counts as 0 in the score", check.outcome.label()),
             sources: Vec::new(),
             changes: vec!["taking the reading".to_owned()],
         });
@@ -125,13 +125,13 @@ pub(super) fn conformance(case: &Case<'_>, check: &Check) -> Option<Explanation>
              would not be inside",
             policy.inside, policy.outside
         ),
-        format!("p = {probability:.4}: {}", outcome(check.outcome)),
+        format!("p = {probability:.4}: {}", check.outcome.label()),
     ));
     Some(Explanation {
         thing,
         title,
         steps,
-        result: format!("p = {probability:.4}, {}", outcome(check.outcome)),
+        result: format!("p = {probability:.4}, {}", check.outcome.label()),
         sources: vec![
             Source::new(format!("y = {}", value.show(decimals)), Known::Measured),
             Source::new(
@@ -154,17 +154,6 @@ pub(super) fn conformance(case: &Case<'_>, check: &Check) -> Option<Explanation>
 
 fn side(name: &str) -> &'static str {
     if name == "U" { "upper" } else { "lower" }
-}
-
-fn outcome(outcome: Outcome) -> &'static str {
-    match outcome {
-        Outcome::Inside => "inside",
-        Outcome::Marginal => "marginal",
-        Outcome::Outside => "outside",
-        Outcome::NotCapable => "not capable",
-        Outcome::NotUsable => "not usable",
-        Outcome::Missing => "missing",
-    }
 }
 
 /// Explains the share of the tolerance that a value uses; `None` where there is none.
