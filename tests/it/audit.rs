@@ -4,14 +4,13 @@
 
 use super::bench::{Bench, SILVER, reading};
 use super::cli::Call;
-use super::full_day::{FullDay, settings};
+use super::full_day::{FullDay, settings, take_out_seals};
 use rusqlite::types::Value;
 use rusqlite::{Connection, params_from_iter};
 use scruple::desk::audit::{AuditRequest, AuditView, audit};
 use scruple::desk::{Desk, Settings};
 use scruple::evidence::Measurand;
 use scruple::metrology::seeded::SplitMix64;
-use scruple::store::MIGRATIONS;
 use std::collections::BTreeMap;
 use std::path::Path;
 use uuid::Uuid;
@@ -468,21 +467,9 @@ fn a_fault_that_the_program_wrote_over_is_still_found() {
 #[test]
 fn an_older_book_is_sealed_when_it_is_brought_to_this_version() {
     let day = FullDay::new();
-    let seals = MIGRATIONS.iter().position(|migration| migration.name.contains("seal_rows")).unwrap();
-    // The book as the version before left it: what later versions brought is taken out again.
+    // The book as the version before left it.
     let older = day.copy("older.book");
-    let client = Connection::open(&older).unwrap();
-    client
-        .execute_batch(&format!(
-            "DROP TABLE seal; DROP TRIGGER draft_is_never_deleted; ALTER TABLE draft DROP COLUMN digest;
-             DROP TABLE pin_try; DROP TRIGGER journal_asks_for_a_reviewer; DROP TRIGGER journal_asks_for_an_owner;
-             DROP TRIGGER operator_is_set_by_an_owner;
-             DROP INDEX piece_serial_end; DROP INDEX expected_serial_start; DROP INDEX expected_serial_end;
-             DROP INDEX shipment_source; DROP INDEX lot_product;
-             DELETE FROM migration WHERE version > {seals}; PRAGMA user_version = {seals};"
-        ))
-        .unwrap();
-    drop(client);
+    let seals = take_out_seals(&older);
     let refused = audit(&older, &settings(), &AuditRequest::default()).unwrap_err();
     assert!(refused.message.contains(&format!("is of version {seals}")), "{}", refused.message);
     let desk = Desk::open(&older, Settings::built_in("MIRA")).unwrap();

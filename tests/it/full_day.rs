@@ -2,9 +2,11 @@
 
 use super::review::{dollar_rings_true, ultrasound};
 use chrono::{DateTime, TimeDelta, Utc};
+use rusqlite::Connection;
 use scruple::desk::demo::{INSTRUMENTS, fill};
 use scruple::desk::{ControlRequest, Desk, Field, Role, Settings};
 use scruple::evidence::Measurand;
+use scruple::store::MIGRATIONS;
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicI64, Ordering};
 use std::sync::{Arc, OnceLock};
@@ -124,4 +126,21 @@ fn work(book: &Path) {
     let failed = desk.record_control(&control("100.90")).unwrap();
     assert!(!failed.control.passed);
     desk.add_operator("MIRA", Role::Owner, Some("48151")).unwrap();
+}
+
+/// Takes out of a book what the version with seals and all later ones brought; returns the version that is left.
+pub fn take_out_seals(book: &Path) -> usize {
+    let version = MIGRATIONS.iter().position(|migration| migration.name.contains("seal_rows")).unwrap();
+    let client = Connection::open(book).unwrap();
+    client
+        .execute_batch(&format!(
+            "DROP TABLE seal; DROP TRIGGER draft_is_never_deleted; ALTER TABLE draft DROP COLUMN digest;
+             DROP TABLE pin_try; DROP TRIGGER journal_asks_for_a_reviewer; DROP TRIGGER journal_asks_for_an_owner;
+             DROP TRIGGER operator_is_set_by_an_owner;
+             DROP INDEX piece_serial_end; DROP INDEX expected_serial_start; DROP INDEX expected_serial_end;
+             DROP INDEX shipment_source; DROP INDEX lot_product;
+             DELETE FROM migration WHERE version > {version}; PRAGMA user_version = {version};"
+        ))
+        .unwrap();
+    version
 }

@@ -2,6 +2,7 @@
 //! succeeds.
 
 use super::bench::{SILVER, noon};
+use super::full_day::take_out_seals;
 use chrono::TimeDelta;
 use rusqlite::Connection;
 use scruple::desk::audit::{AuditRequest, audit};
@@ -9,7 +10,6 @@ use scruple::desk::backups::restore;
 use scruple::desk::demo;
 use scruple::desk::open_files::import;
 use scruple::desk::{AppError, ControlRequest, Desk, ErrorKind, Go, Progress, Settings, Step};
-use scruple::store::MIGRATIONS;
 use std::collections::BTreeMap;
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -260,20 +260,8 @@ fn releasing_many_pieces_can_be_stopped() {
     });
 }
 
-/// Takes out of a book what the version with seals and all later ones brought.
 fn make_old(later: &Later) {
-    let seals = MIGRATIONS.iter().position(|migration| migration.name.contains("seal_rows")).unwrap();
-    let client = Connection::open(later.path("a.book")).unwrap();
-    client
-        .execute_batch(&format!(
-            "DROP TABLE seal; DROP TRIGGER draft_is_never_deleted; ALTER TABLE draft DROP COLUMN digest;
-             DROP TABLE pin_try; DROP TRIGGER journal_asks_for_a_reviewer; DROP TRIGGER journal_asks_for_an_owner;
-             DROP TRIGGER operator_is_set_by_an_owner;
-             DROP INDEX piece_serial_end; DROP INDEX expected_serial_start; DROP INDEX expected_serial_end;
-             DROP INDEX shipment_source; DROP INDEX lot_product;
-             DELETE FROM migration WHERE version > {seals}; PRAGMA user_version = {seals};"
-        ))
-        .unwrap();
+    take_out_seals(&later.path("a.book"));
 }
 
 #[test]
