@@ -18,7 +18,7 @@ impl Reader<'_> {
         let mut statement = self.connection.prepare_cached(
             "SELECT lot.id FROM lot JOIN shipment ON shipment.id = lot.shipment
                  WHERE shipment.received_ms >= ?1 AND shipment.received_ms < ?2
-             UNION SELECT lot AS id FROM lot_quarter WHERE quarter >= ?1 / 900000 AND quarter * 900000 < ?2
+             UNION SELECT lot AS id FROM lot_quarter WHERE quarter >= ?1 / 900000 AND quarter < (?2 + 899999) / 900000
              UNION SELECT lot AS id FROM decision WHERE at_ms >= ?1 AND at_ms < ?2
              UNION SELECT piece.lot AS id FROM second_test JOIN piece ON piece.id = second_test.piece
                  WHERE second_test.at_ms >= ?1 AND second_test.at_ms < ?2",
