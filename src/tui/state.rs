@@ -219,6 +219,8 @@ pub struct Burst {
     pub last: Moment,
     /// Text of the focused field before the run.
     pub before: String,
+    /// Whether that text had just been refused.
+    pub after_fault: bool,
 }
 
 /// What the focused field is waiting for.

@@ -147,6 +147,19 @@ fn a_piece_is_scored_after_its_last_field_and_the_cursor_is_on_the_next() {
 }
 
 #[test]
+fn a_value_from_a_device_takes_the_place_of_one_that_was_refused() {
+    let mut desk = Desk::on_bench();
+    desk.device("<Enter>");
+    desk.device("33.9.3<Enter>");
+    assert_eq!(desk.focus(), ("mass".to_owned(), "33.9.3".to_owned()));
+    desk.device("33.93<Enter>");
+    assert_eq!(desk.field("mass"), ("33.93".to_owned(), true));
+    // A person mends the text instead.
+    desk.keys("32.7.<Enter><BS>0<Enter>");
+    assert_eq!(desk.field("diameter"), ("32.70".to_owned(), true));
+}
+
+#[test]
 fn carriage_return_line_feed_both_and_tab_are_one_ending_each() {
     for ending in ["<Enter>", "<LF>", "<Enter><LF>", "<Tab>"] {
         let mut desk = Desk::on_bench();

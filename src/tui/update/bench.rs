@@ -125,7 +125,9 @@ pub(super) fn type_char(state: &mut State, c: char) -> Vec<Effect> {
     }
     let within = at.0.saturating_sub(work.burst.last.0) < BURST_PAUSE && !work.burst.text.is_empty();
     if !within {
-        work.burst = Burst { text: String::new(), last: at, before: work.input.value().to_owned() };
+        let before = work.input.value().to_owned();
+        let after_fault = matches!(work.entry, Entry::Fault(_));
+        work.burst = Burst { text: String::new(), last: at, before, after_fault };
     }
     if work.burst.text.chars().count() < LONGEST {
         work.burst.text.push(c);
@@ -185,6 +187,14 @@ fn accept(state: &mut State) -> Vec<Effect> {
         let routed = route_serial(state, &burst).or_else(|| devices::typed(state, &burst));
         if let Some(effects) = routed {
             return effects;
+        }
+        // What a device types into a field whose text was refused is a new value, not the rest of the refused one.
+        if burst.after_fault
+            && let Some(work) = state.bench.work.as_mut()
+            && let Some(slot) = work.draft.fields.get_mut(work.draft.focus)
+        {
+            slot.text.clone_from(&burst.text);
+            work.input = Input::from(burst.text.as_str());
         }
     }
     let Some((lot, index, field, text)) = in_focus(state) else { return Vec::new() };
