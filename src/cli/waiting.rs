@@ -4,19 +4,14 @@
 //! stops the act through the same call that draws the line; the second ends the program at once, as it would have without.
 
 use crate::desk::{Go, Progress, Step};
-use crate::present::progress_text::step_text;
+use crate::present::progress_text::{BETWEEN, FIRST, step_text};
 use signal_hook::SigId;
 use signal_hook::consts::{SIGINT, SIGTERM};
 use signal_hook::{flag, low_level};
 use std::io::{IsTerminal, Write};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
-use std::time::{Duration, Instant};
-
-/// An act that is done by then shows nothing.
-const FIRST: Duration = Duration::from_millis(500);
-/// Least time between two lines.
-const BETWEEN: Duration = Duration::from_millis(100);
+use std::time::Instant;
 
 /// Makes a progress that is told on the terminal.
 ///

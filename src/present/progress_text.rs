@@ -1,6 +1,12 @@
-//! How far a long act is, in a line.
+//! How far a long act is: in which words, and how often they are shown.
 
 use crate::desk::Step;
+use std::time::Duration;
+
+/// An act that is done by then shows nothing.
+pub const FIRST: Duration = Duration::from_millis(500);
+/// Least time between two lines.
+pub const BETWEEN: Duration = Duration::from_millis(100);
 
 /// Returns a step in words, `pieces logged: 12 000 of 40 000`; without a count, what is done.
 pub fn step_text(step: &Step) -> String {

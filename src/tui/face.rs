@@ -9,19 +9,14 @@ use super::state::{Notice, State};
 use super::terminal::Screen;
 use super::view::{draw, style::Theme};
 use crate::desk::{Desk, Go, Step};
-use crate::present::progress_text::step_text;
+use crate::present::progress_text::{BETWEEN, FIRST, step_text};
 use signal_hook::consts::{SIGCONT, SIGTSTP};
 use std::collections::VecDeque;
 use std::io;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::mpsc::{RecvTimeoutError, Sender};
 use std::sync::{Arc, Mutex, PoisonError};
-use std::time::{Duration, Instant};
-
-/// An act that is done by then shows nothing.
-const FIRST: Duration = Duration::from_millis(500);
-/// Least time between two frames.
-const BETWEEN: Duration = Duration::from_millis(100);
+use std::time::Instant;
 
 /// The terminal: what is drawn on, and where everything from outside arrives.
 pub(super) struct Face {
