@@ -5,7 +5,7 @@ use super::{Printed, json};
 use crate::desk::capability::{CapabilityRequest, capability_of};
 use crate::desk::{AppError, Settings};
 use crate::present::{capability_json, capability_text};
-use crate::scoring::Scans;
+use crate::scoring::Standards;
 use clap::Args;
 use serde_json::{Value, json};
 
@@ -37,8 +37,9 @@ pub(super) fn run(args: &CapabilityArgs, settings: &Settings, json: bool) -> Res
         spots: args.spots,
         seed: args.seed,
     };
-    let scans = Scans::default();
-    let view = capability_of(&request, &settings.catalogue, &settings.instruments, &settings.policy, &scans)?;
+    let standards = Standards::default();
+    let view =
+        capability_of(&request, &settings.catalogue, &settings.instruments, &settings.policy, &standards)?;
     if json {
         let cases: Vec<Value> = view
             .cases

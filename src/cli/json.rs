@@ -2,6 +2,7 @@
 
 use crate::desk::{HoldView, LotView, PieceView, ReadingView, ShipmentView};
 use crate::present::assessment_json;
+use crate::present::causes::cause_text;
 use crate::present::text::clean;
 use crate::quantity::Money;
 use crate::scoring::{Offer, Power, Scope};
@@ -97,7 +98,7 @@ pub(super) fn piece_in_short(piece: &PieceView) -> Value {
         "standing": piece.standing.word(),
         "score": (piece.assessment.score * 1000.0).floor() / 10.0,
         "doubts": piece.doubts.iter().map(|doubt| json!({
-            "kind": doubt.kind.word(), "text": doubt.text, "settled_by": settled_by(&doubt.offers),
+            "kind": doubt.kind.word(), "text": cause_text(&doubt.cause), "settled_by": settled_by(&doubt.offers),
         })).collect::<Vec<_>>(),
     })
 }
@@ -140,7 +141,8 @@ pub(super) fn hold(hold: &HoldView) -> Value {
         "product": hold.product.as_str(),
         "product_name": hold.product_name,
         "kind": hold.kind.word(),
-        "text": hold.text,
+        "text": cause_text(&hold.cause),
+        "cause": hold.cause.key(),
         "settled_by": settled_by(&hold.offers),
         "offers": assessment_json::offers(&hold.offers),
         "at_risk": hold.at_risk.map(money),

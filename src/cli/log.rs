@@ -4,6 +4,7 @@ use super::{Printed, input, json};
 use crate::desk::private_file::create_new;
 use crate::desk::{AppError, Desk, ErrorKind, LogReport};
 use crate::intake::readings_list::rejected_rows;
+use crate::present::causes::hold_text;
 use crate::present::table::{Align, Table};
 use crate::present::text::clean;
 use crate::present::words::count;
@@ -100,8 +101,8 @@ fn text(report: &LogReport, written: Option<&Path>) -> String {
         let score = piece.assessment.score_shown();
         let why = match piece.doubts.as_slice() {
             [] => String::new(),
-            [only] => format!("{}: {}", only.kind.label(), only.text),
-            [first, rest @ ..] => format!("{}: {} (and {} more)", first.kind.label(), first.text, rest.len()),
+            [only] => hold_text(only),
+            [first, rest @ ..] => format!("{} (and {} more)", hold_text(first), rest.len()),
         };
         let serial = piece.serial.as_deref().unwrap_or("-");
         table.row([piece.number.as_str(), serial, piece.standing.word(), &score, &why]);

@@ -5,7 +5,7 @@ use crate::desk::reach::{ReachRequest, reach_of};
 use crate::desk::{AppError, Settings};
 use crate::present::{reach_json, reach_text};
 use crate::report::{chart, reach_plot, svg};
-use crate::scoring::Scans;
+use crate::scoring::Standards;
 use clap::Args;
 use serde_json::{Value, json};
 use std::path::PathBuf;
@@ -78,8 +78,8 @@ pub(super) struct ReachArgs {
 /// Says what one probe proves, or compares all.
 pub(super) fn run(args: &ReachArgs, settings: &Settings, json: bool) -> Result<Printed, AppError> {
     let request = args.about.request(args.depth.as_ref());
-    let scans = Scans::default();
-    let view = reach_of(&request, &settings.catalogue, &settings.instruments, &settings.policy, &scans)?;
+    let standards = Standards::default();
+    let view = reach_of(&request, &settings.catalogue, &settings.instruments, &settings.policy, &standards)?;
     if let (Some(file), [reach]) = (&args.plot, view.reaches.as_slice()) {
         let drawing = chart::draw(&reach_plot::plot(reach, &view.product_name), PLOT_WIDTH);
         output::write_new(file, svg::file(&drawing).as_bytes())?;

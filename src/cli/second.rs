@@ -5,6 +5,7 @@ use super::{Printed, json, output, review_json};
 use crate::desk::review_views::{SecondTestOutcome, SecondTestView};
 use crate::desk::{AppError, Desk, HoldView};
 use crate::intake::SecondTestId;
+use crate::present::causes::cause_text;
 use crate::present::second_test_json;
 use crate::present::second_test_text::report_rows;
 use crate::present::text::{clean, pad_end, wrap};
@@ -163,7 +164,7 @@ pub(super) fn outcome_text(outcome: &SecondTestOutcome, heard: Option<&Heard>) -
 fn push_holds(text: &mut String, label: &str, holds: &[&HoldView]) {
     for (index, hold) in holds.iter().enumerate() {
         let lot = if hold.piece.is_none() { " of the lot" } else { "" };
-        let words = format!("{}{lot}: {}", hold.kind.label(), hold.text);
+        let words = format!("{}{lot}: {}", hold.kind.label(), cause_text(&hold.cause));
         for (line_index, line) in wrap(&words, COLUMNS - LABEL).into_iter().enumerate() {
             let label = if index == 0 && line_index == 0 { label } else { "" };
             text.push_str(&format!("{}{line}\n", pad_end(label, LABEL)));

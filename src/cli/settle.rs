@@ -4,6 +4,7 @@ use super::test_args::TestArgs;
 use super::{Printed, SOMETHING_IS_OPEN, input, json, second};
 use crate::desk::{AppError, Desk, ErrorKind, HoldView};
 use crate::intake::HoldId;
+use crate::present::causes::hold_text;
 use crate::present::text::clean;
 use crate::scoring::DoubtKind;
 use clap::Args;
@@ -209,7 +210,6 @@ fn hold_meant(desk: &Desk, target: &str, kind: Option<DoubtKind>) -> Result<Hold
 /// Makes the error of a doubt that is not named clearly enough; the hints name each with its id.
 fn several_open(number: &str, holds: &[&HoldView]) -> AppError {
     let message = format!("{} doubts of `{}` are open; name one by its id", holds.len(), clean(number));
-    let hints =
-        holds.iter().map(|hold| format!("{} {}: {}", hold.id, hold.kind.label(), hold.text)).collect();
+    let hints = holds.iter().map(|hold| format!("{} {}", hold.id, hold_text(hold))).collect();
     AppError { hints, ..AppError::new(ErrorKind::Usage, message) }
 }

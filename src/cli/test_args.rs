@@ -67,6 +67,9 @@ pub(super) struct TestArgs {
     /// An echo from inside: none, seen, or `at 0.4mm` [else nobody looked]
     #[arg(long, value_name = "WHAT", help_heading = "Ultrasound")]
     echo: Option<String>,
+    /// The whole face was swept, and the readings are those that differ most
+    #[arg(long, help_heading = "Ultrasound")]
+    swept: bool,
     /// Frequency of the lowest ring, such as `5480Hz`
     #[arg(long, value_name = "Q", help_heading = "Ring and conductivity")]
     frequency: Option<String>,
@@ -157,7 +160,7 @@ impl TestMethod {
         match self {
             TestMethod::Immersion => &["u", "in-air", "in-water", "water-temperature", "beaker"],
             TestMethod::Ultrasound => {
-                &["u", "thickness", "time-of-flight", "gauge", "gauge-velocity", "echo"]
+                &["u", "thickness", "time-of-flight", "gauge", "gauge-velocity", "echo", "swept"]
             }
             TestMethod::Ring => &["u", "frequency", "recording", "partial", "exemplar", "flat"],
             TestMethod::XRay => &["u", "element", "take-off"],
@@ -226,6 +229,7 @@ impl TestArgs {
             ("gauge", self.gauge.is_some()),
             ("gauge-velocity", self.gauge_velocity.is_some()),
             ("echo", self.echo.is_some()),
+            ("swept", self.swept),
             ("frequency", self.frequency.is_some()),
             ("recording", self.recording.is_some()),
             ("partial", self.partial.is_some()),
@@ -281,7 +285,7 @@ impl TestArgs {
                 None => return Err(word("echo", text, "`none`, `seen`, `at 0.4mm`")),
             },
         };
-        Ok(SecondTest::Ultrasound(UltrasoundTest { thickness, sound, echo }))
+        Ok(SecondTest::Ultrasound(UltrasoundTest { thickness, sound, echo, swept: self.swept }))
     }
 
     fn ring(&self, heard: Option<&Heard>) -> Result<SecondTest, AppError> {

@@ -4,7 +4,7 @@ use super::reach::{ReachRequest, Read, read};
 use super::score::{ScoreError, probe_of};
 use crate::evidence::Instruments;
 use crate::reference::Catalogue;
-use crate::scoring::{Capability, Policy, Rules, Scans, Simulation, capability, propose, reach};
+use crate::scoring::{Capability, Policy, Rules, Simulation, Standards, capability, propose, reach};
 
 /// Good pieces that teach the type book of the last state.
 const TAUGHT_BY: u32 = 60;
@@ -43,7 +43,7 @@ pub fn capability_of(
     catalogue: &Catalogue,
     instruments: &Instruments,
     policy: &Policy,
-    scans: &Scans,
+    standards: &Standards,
 ) -> Result<CapabilityView, ScoreError> {
     let Read { product, size, declared } = read(&request.about, catalogue, policy)?;
     let in_state = |compared: bool| {
@@ -52,7 +52,7 @@ pub fn capability_of(
         instruments
     };
     let compared = in_state(true);
-    let rules = Rules { catalogue, instruments: &compared, policy, scans };
+    let rules = Rules { catalogue, instruments: &compared, policy, standards };
     let probe = match &request.about.probe {
         Some(name) => probe_of(name, instruments)?,
         None => {

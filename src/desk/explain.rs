@@ -8,13 +8,13 @@ use super::type_book::type_book_of;
 use super::{AppError, Desk, Setup};
 use crate::intake::HoldOrigin;
 use crate::scoring::{
-    Assessment, Declared, Doubt, DoubtKind, Explanation, Known, Rules, Source, Step, Thing, explain,
+    Assessment, Declared, DoubtKind, Explanation, Known, Offer, Rules, Source, Step, Thing, explain,
 };
 use crate::store::{FiledAssessment, HoldRow, PieceRow, Reader, ReadingRow, SecondTestRow, StoreError};
 use chrono::{DateTime, Utc};
 
 /// Everything about a piece that can be explained.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Explained {
     /// Number of the piece.
     pub number: String,
@@ -179,8 +179,10 @@ fn of_hold(
     things: &[Explanation],
     scored_at: DateTime<Utc>,
 ) -> Explanation {
-    let raised =
-        assessment.doubts.iter().position(|doubt| doubt.kind == hold.kind && doubt.text == hold.text);
+    let raised = assessment
+        .doubts
+        .iter()
+        .position(|doubt| doubt.kind == hold.kind && doubt.cause.key() == hold.cause.key());
     let explained = raised.and_then(|place| things.iter().find(|one| one.thing == Thing::Doubt(place)));
     let mut made = match explained {
         Some(explained) => explained.clone(),
@@ -188,9 +190,10 @@ fn of_hold(
             thing: Thing::Hold(place),
             title: hold.kind.label().to_owned(),
             steps: vec![Step::said(why(hold))],
-            result: hold.text.clone(),
+            result: String::new(),
+            cause: Some((hold.cause.clone(), methods(hold))),
             sources: Vec::new(),
-            changes: methods(hold),
+            changes: by_hand(hold),
         },
     };
     made.thing = Thing::Hold(place);
@@ -227,13 +230,15 @@ fn why(hold: &HoldRow) -> String {
     words.to_owned()
 }
 
-/// Returns what each method can do about a hold.
-fn methods(hold: &HoldRow) -> Vec<String> {
-    if hold.origin == HoldOrigin::Person {
-        return vec!["taking it back by hand, with a reason (F6, `scruple hold --take-back`)".to_owned()];
-    }
-    let doubt = Doubt::new(hold.kind, crate::scoring::Scope::Piece, hold.text.clone(), hold.offers.clone());
-    crate::scoring::offers_in_words(&doubt)
+/// Returns what was considered against a hold; one that a person put goes by hand.
+fn methods(hold: &HoldRow) -> Vec<Offer> {
+    if hold.origin == HoldOrigin::Person { Vec::new() } else { hold.offers.clone() }
+}
+
+/// Says how a hold goes that a person put.
+fn by_hand(hold: &HoldRow) -> Vec<String> {
+    let words = "taking it back by hand, with a reason (F6, `scruple hold --take-back`)";
+    (hold.origin == HoldOrigin::Person).then(|| words.to_owned()).into_iter().collect()
 }
 
 /// Returns a moment to the minute, `2026-03-14 17:05 UTC`.

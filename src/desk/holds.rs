@@ -7,7 +7,7 @@ use super::views::{HoldView, PieceView};
 use super::{AppError, Desk, new_uuid, said};
 use crate::intake::lifecycle::{HoldEvent, PieceEvent};
 use crate::intake::{HoldId, HoldOrigin, LotId, PieceId, Refusal};
-use crate::scoring::{DoubtKind, Method, Offer, Power};
+use crate::scoring::{Cause, DoubtKind, Method, Offer, Power, Rule};
 use crate::store::{Deed, HoldRow, LotRow, NewHold, PieceRow, Writer};
 use rust_decimal::Decimal;
 use serde_json::json;
@@ -75,17 +75,10 @@ impl Desk {
             at_the_desk(&row)?;
             let id = HoldId::new(new_uuid(act.at));
             let offers = [
-                Offer::new(
-                    Method::Expert,
-                    Power::Settles,
-                    "an examination on record answers what made somebody stop",
-                ),
-                Offer::new(
-                    Method::Correction,
-                    Power::Settles,
-                    "whoever looks again takes the hold back with a reason",
-                ),
+                Offer::always(Method::Expert, Power::Settles, Rule::SomebodyLooks),
+                Offer::always(Method::Correction, Power::Settles, Rule::SomebodyLooks),
             ];
+            let cause = Cause::Said { text: format!("put by hand: {reason}") };
             writer.open_hold(&NewHold {
                 id,
                 lot: row.lot,
@@ -93,7 +86,7 @@ impl Desk {
                 // What a person noticed: this piece is not like the others.
                 kind: DoubtKind::OddOneOut,
                 origin: HoldOrigin::Person,
-                text: &format!("put by hand: {reason}"),
+                cause: &cause,
                 offers: &offers,
             })?;
             recount(writer, piece)?;

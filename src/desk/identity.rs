@@ -2,7 +2,7 @@
 
 use super::{AppError, Setup};
 use crate::intake::{PieceId, Serial};
-use crate::scoring::{Doubt, DoubtKind, Method, Offer, Power, Scope};
+use crate::scoring::{Cause, Doubt, DoubtKind, Method, Offer, Power, Rule, Scope};
 use crate::store::{PieceRow, Reader};
 
 /// Most other pieces that a doubt names.
@@ -24,23 +24,18 @@ impl Setup {
                 .filter(|other| other.id != piece.id)
                 .collect();
             if !others.is_empty() {
-                let mut names: Vec<String> =
-                    others.iter().take(NAMED).map(|other| format!("`{}`", other.number)).collect();
-                if others.len() > NAMED {
-                    names.push(format!("{} more", others.len() - NAMED));
-                }
-                doubts.push(doubt(format!("serial `{serial}` is on {} too", names.join(", "))));
+                let on = others.iter().take(NAMED).map(|other| other.number.to_string()).collect();
+                let more = others.len().saturating_sub(NAMED);
+                doubts.push(doubt(Cause::SerialTwice { serial: serial.to_string(), on, more }));
             }
         }
         let (declared, listed) = reader.declared_serials(piece.lot, serial.as_ref())?;
         match &serial {
             None if declared > 0 => {
-                doubts.push(doubt(format!(
-                    "no serial, though the packing list gives {declared} for this line"
-                )));
+                doubts.push(doubt(Cause::SerialMissing { declared: declared as u64 }));
             }
             Some(serial) if declared > 0 && !listed => {
-                doubts.push(doubt(format!("serial `{serial}` is not on the packing list of this line")));
+                doubts.push(doubt(Cause::SerialNotListed { serial: serial.to_string() }));
             }
             _ => {}
         }
@@ -81,11 +76,7 @@ pub(super) fn serial_of(piece: &PieceRow) -> Option<Serial> {
     piece.serial.as_deref().and_then(|text| Serial::parse(text).ok())
 }
 
-fn doubt(text: String) -> Doubt {
-    let offers = vec![Offer::new(
-        Method::Correction,
-        Power::Settles,
-        "read the serial again and correct it with a reason, or record what the supplier says",
-    )];
-    Doubt::new(DoubtKind::Identity, Scope::Piece, text, offers)
+fn doubt(cause: Cause) -> Doubt {
+    let offers = vec![Offer::always(Method::Correction, Power::Settles, Rule::ReadTheSerial)];
+    Doubt::new(DoubtKind::Identity, Scope::Piece, cause, offers)
 }

@@ -67,12 +67,12 @@ impl Setup {
         let mut open = writer.read().open_holds_of_lot(lot)?;
         let mut words = Vec::new();
         for doubt in raised {
-            words.push(doubt.text.clone());
+            words.push(doubt.cause.key());
             match open.iter().position(|hold| hold.kind == doubt.kind) {
                 Some(same) if open[same].origin == HoldOrigin::Record => {
                     let hold = open.remove(same);
-                    if hold.text != doubt.text || hold.offers != doubt.offers {
-                        writer.refresh_hold(hold.id, &doubt.text, &doubt.offers)?;
+                    if hold.cause != doubt.cause || hold.offers != doubt.offers {
+                        writer.refresh_hold(hold.id, &doubt.cause, &doubt.offers)?;
                     }
                 }
                 // A lot has one hold of a kind; it is held already.

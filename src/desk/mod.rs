@@ -79,7 +79,7 @@ pub use views::{
 
 use crate::evidence::Instruments;
 use crate::reference::{Catalogue, Product, ProductId};
-use crate::scoring::{Policy, Rules, Scans};
+use crate::scoring::{Policy, Rules, Standards};
 use crate::store::{Act, Store};
 pub use crate::store::{Go, Progress, Step, Watcher};
 use chrono::{DateTime, SubsecRound, Utc};
@@ -107,7 +107,7 @@ struct Setup {
     catalogue: Catalogue,
     instruments: Instruments,
     policy: Policy,
-    scans: Scans,
+    standards: Standards,
     texts: RuleTexts,
 }
 
@@ -131,7 +131,7 @@ impl Desk {
         let (instruments, register, version) =
             instruments::in_force(store.read(), &own_instruments, &catalogue)?;
         let texts = RuleTexts { policy: text, instruments: register, instruments_version: version, ..texts };
-        let setup = Setup { catalogue, instruments, policy, scans: Scans::default(), texts };
+        let setup = Setup { catalogue, instruments, policy, standards: Standards::default(), texts };
         Ok(Desk { store, setup, operator, clock, own_policy, own_instruments, signed_in: false })
     }
 
@@ -172,7 +172,7 @@ impl Setup {
             catalogue: &self.catalogue,
             instruments: &self.instruments,
             policy: &self.policy,
-            scans: &self.scans,
+            standards: &self.standards,
         }
     }
 

@@ -6,7 +6,7 @@ use super::show::prices;
 use super::{AppError, Desk};
 use crate::evidence::{Instruments, Probe};
 use crate::reference::{Catalogue, Product};
-use crate::scoring::{Declared, PieceSize, Policy, Proposal, Reach, Rules, Scans, propose, reach};
+use crate::scoring::{Declared, PieceSize, Policy, Proposal, Reach, Rules, Standards, propose, reach};
 
 /// What somebody typed about a product; an empty option was not given.
 #[derive(Debug, Clone, Default, PartialEq)]
@@ -73,9 +73,9 @@ impl Desk {
             ..ReachRequest::default()
         };
         let (catalogue, instruments, policy) = (&setup.catalogue, &setup.instruments, &setup.policy);
-        let reach = reach_of(&about, catalogue, instruments, policy, &setup.scans)?;
+        let reach = reach_of(&about, catalogue, instruments, policy, &setup.standards)?;
         let request = CapabilityRequest { about, pieces: PROSPECT_PIECES, spots: 1, seed: PROSPECT_SEED };
-        let capability = capability_of(&request, catalogue, instruments, policy, &setup.scans)?;
+        let capability = capability_of(&request, catalogue, instruments, policy, &setup.standards)?;
         Ok(Prospect { reach, capability })
     }
 }
@@ -125,11 +125,11 @@ pub fn reach_of(
     catalogue: &Catalogue,
     instruments: &Instruments,
     policy: &Policy,
-    scans: &Scans,
+    standards: &Standards,
 ) -> Result<ReachView, ScoreError> {
     let Read { product, size, declared } = read(request, catalogue, policy)?;
     let depth = value("depth", &request.depth)?.map(|entry| entry.value);
-    let rules = Rules { catalogue, instruments, policy, scans };
+    let rules = Rules { catalogue, instruments, policy, standards };
     let probes: Vec<&Probe> = match &request.probe {
         Some(name) => vec![probe_of(name, instruments)?],
         None => instruments.probes.iter().collect(),

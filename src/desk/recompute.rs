@@ -12,7 +12,7 @@ use crate::evidence::{Instruments, Measurand};
 use crate::intake::{ReadingId, SecondTestId};
 use crate::quantity::Money;
 use crate::reference::{Catalogue, ProductId};
-use crate::scoring::{Declared, ENGINE_VERSION, Policy, Scans, TypeBook};
+use crate::scoring::{Declared, ENGINE_VERSION, Policy, Standards, TypeBook};
 use crate::store::{
     AuditFault, AuditReport, Deed, FiledAssessment, Progress, Reader, ReadingRow, SecondTestRow,
 };
@@ -24,7 +24,7 @@ use uuid::Uuid;
 
 /// Assessments read at once.
 const AT_ONCE: u32 = 200;
-/// Rules kept ready; scoring scans are dear to make anew.
+/// Rules kept ready; scoring standards are dear to make anew.
 const MOST_SETUPS: usize = 12;
 
 /// An instrument taken into use: when, and for which readings.
@@ -269,7 +269,7 @@ impl<'a> Recomputer<'a> {
             catalogue,
             instruments: if in_use.is_empty() { register } else { register.using(&in_use) },
             policy,
-            scans: Scans::default(),
+            standards: Standards::default(),
             texts: RuleTexts {
                 policy: policy_text,
                 instruments: instruments_text,

@@ -220,8 +220,8 @@ fn open_holds(reader: Reader<'_>, row: &PieceRow) -> Result<Vec<String>, AppErro
     let lot = lot_of(reader, row.lot)?.number;
     let own = reader.open_holds_of_piece(row.id)?.into_iter();
     let mut lines: Vec<String> =
-        own.map(|hold| format!("piece `{}`: {}: {}", row.number, hold.kind.label(), hold.text)).collect();
+        own.map(|hold| format!("piece `{}`: {}", row.number, hold.kind.label())).collect();
     let shared = reader.open_holds_of_lot(row.lot)?.into_iter();
-    lines.extend(shared.map(|hold| format!("lot `{lot}`: {}: {}", hold.kind.label(), hold.text)));
+    lines.extend(shared.map(|hold| format!("lot `{lot}`: {}", hold.kind.label())));
     Ok(lines)
 }

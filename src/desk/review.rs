@@ -11,7 +11,7 @@ use super::{AppError, Desk, ErrorKind, Setup, new_uuid, said};
 use crate::intake::lifecycle::HoldEvent;
 use crate::intake::{DecisionId, HoldId, PieceId, Refusal, SampleId, SecondTestId};
 use crate::reference::MaterialId;
-use crate::scoring::{Construction, DoubtKind, Method, Outcome, Power, SecondTestReport};
+use crate::scoring::{Because, Construction, DoubtKind, Method, Outcome, Power, SecondTestReport};
 use crate::store::{DecisionKind, Deed, HoldRow, NewDecision, Reader, SecondTestRow, Writer};
 use serde_json::json;
 use std::collections::HashMap;
@@ -63,7 +63,7 @@ impl Desk {
                 "lot": row.lot.to_string(),
                 "hold": row.id.to_string(),
                 "kind": row.kind.word(),
-                "text": row.text,
+                "text": row.cause.key(),
                 "decision": decision.to_string(),
                 "evidence": evidence.map(|test| test.to_string()),
                 "reason": reason,
@@ -210,7 +210,11 @@ fn check_offer(hold: &HoldRow, method: Method) -> Result<(), AppError> {
     let (label, kind) = (method.label(), hold.kind.label());
     match hold.offers.iter().find(|offer| offer.method == method) {
         Some(offer) if offer.power == Power::Cannot => {
-            let message = format!("{label} cannot settle `{kind}`: {}", offer.why);
+            let why = match &offer.because {
+                Because::NotHere { reason } | Because::Said { text: reason } => reason.as_str(),
+                _ => "it reads what is open as it reads a good piece",
+            };
+            let message = format!("{label} cannot settle `{kind}`: {why}");
             Err(AppError::new(ErrorKind::NotPermitted, message))
         }
         Some(_) => Ok(()),

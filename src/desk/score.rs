@@ -8,7 +8,7 @@ use crate::evidence::{
 use crate::quantity::entry::{EntryError, parse};
 use crate::quantity::{Entry, Money, MoneyError, Quantity};
 use crate::reference::{Catalogue, Product};
-use crate::scoring::{Assessment, Declared, ExemplarError, Policy, Rules, Scans, assess};
+use crate::scoring::{Assessment, Declared, ExemplarError, Policy, Rules, Standards, assess};
 use thiserror::Error;
 
 /// What somebody typed about one piece; an empty option was not given.
@@ -129,8 +129,8 @@ pub fn score(
     let product = product_of(&request.product, catalogue)?;
     let evidence = evidence(request, instruments)?;
     let price = price_of(request.price.as_deref(), policy)?;
-    let scans = Scans::default();
-    let rules = Rules { catalogue, instruments, policy, scans: &scans };
+    let standards = Standards::default();
+    let rules = Rules { catalogue, instruments, policy, standards: &standards };
     Ok(assess(&rules, &Declared { product, price, lot_size: 1, source: None, type_book: None }, &evidence))
 }
 

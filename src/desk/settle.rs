@@ -10,7 +10,7 @@ use crate::intake::lifecycle::{HoldEvent, HoldState, PieceEvent};
 use crate::intake::{AssessmentId, HoldId, HoldOrigin, LotId, PieceId, Whereabouts};
 use crate::quantity::{Mass, Money, Quantity};
 use crate::reference::{MaterialId, Product};
-use crate::scoring::{Assessment, Declared, Doubt, DoubtKind, Method, Offer, Power, Scope, Standing};
+use crate::scoring::{Assessment, Cause, Declared, Doubt, DoubtKind, Method, Offer, Power, Scope, Standing};
 use crate::store::{
     HoldRow, NewAssessment, NewHold, PieceRow, PieceUpdate, ReadingRow, SecondTestRow, Subject, Writer,
     digest,
@@ -165,8 +165,8 @@ pub(super) fn close(
 /// Brings those open holds of a piece that belong together in line with the doubts that are raised now; tells whether any
 /// was opened or closed.
 ///
-/// A hold whose words are the same stays; of the rest, holds and doubts of one kind that are about the same materials are
-/// paired and the words are brought up to date; what is left over is opened or closed.
+/// A hold whose cause has the same key stays; of the rest, holds and doubts of one kind that are about the same materials are
+/// paired and their numbers are brought up to date; what is left over is opened or closed.
 pub(super) fn reconcile(
     writer: &Writer<'_>,
     row: &PieceRow,
@@ -179,11 +179,12 @@ pub(super) fn reconcile(
     let mut changed = false;
     let mut raised: Vec<&Doubt> = Vec::new();
     for doubt in doubts {
-        match open.iter().position(|hold| hold.kind == doubt.kind && hold.text == doubt.text) {
+        let key = doubt.cause.key();
+        match open.iter().position(|hold| hold.kind == doubt.kind && hold.cause.key() == key) {
             Some(same) => {
                 let hold = open.remove(same);
-                if hold.offers != doubt.offers {
-                    writer.refresh_hold(hold.id, &doubt.text, &doubt.offers)?;
+                if hold.cause != doubt.cause || hold.offers != doubt.offers {
+                    writer.refresh_hold(hold.id, &doubt.cause, &doubt.offers)?;
                 }
             }
             None => raised.push(doubt),
@@ -192,7 +193,7 @@ pub(super) fn reconcile(
     let abouts = if raised.is_empty() { HashMap::new() } else { abouts(writer.read(), row, &open)? };
     for doubt in raised {
         match like(&open, doubt, &abouts) {
-            Some(like) => writer.refresh_hold(open.remove(like).id, &doubt.text, &doubt.offers)?,
+            Some(like) => writer.refresh_hold(open.remove(like).id, &doubt.cause, &doubt.offers)?,
             None => {
                 open_hold(writer, row.lot, Some(row.id), origin, doubt)?;
                 changed = true;
@@ -215,8 +216,8 @@ pub(super) fn open_hold(
     doubt: &Doubt,
 ) -> Result<(), AppError> {
     let id = HoldId::new(new_uuid(writer.act().at));
-    let (kind, text, offers) = (doubt.kind, doubt.text.as_str(), doubt.offers.as_slice());
-    Ok(writer.open_hold(&NewHold { id, lot, piece, kind, origin, text, offers })?)
+    let (kind, cause, offers) = (doubt.kind, &doubt.cause, doubt.offers.as_slice());
+    Ok(writer.open_hold(&NewHold { id, lot, piece, kind, origin, cause, offers })?)
 }
 
 /// Returns the place of the hold that a doubt goes on: of its kind, about the most of the same materials.
@@ -248,10 +249,10 @@ pub(super) fn raise_on_lot(
     let open = writer.read().open_holds_of_lot(lot)?;
     for doubt in doubts {
         match open.iter().find(|hold| hold.kind == doubt.kind) {
-            Some(hold) if hold.text == doubt.text && hold.offers == doubt.offers => {}
+            Some(hold) if hold.cause == doubt.cause && hold.offers == doubt.offers => {}
             // The comparison of its pieces holds the lot already; a lot has one hold of a kind.
             Some(hold) if hold.origin != HoldOrigin::Scoring => {}
-            Some(hold) => writer.refresh_hold(hold.id, &doubt.text, &doubt.offers)?,
+            Some(hold) => writer.refresh_hold(hold.id, &doubt.cause, &doubt.offers)?,
             None => open_hold(writer, lot, None, HoldOrigin::Scoring, doubt)?,
         }
     }
@@ -273,12 +274,22 @@ pub(super) fn merged(doubts: &[&Doubt]) -> Vec<Doubt> {
         match merged.iter_mut().find(|other| other.kind == doubt.kind) {
             None => merged.push((*doubt).clone()),
             Some(other) => {
-                other.text = format!("{}; {}", other.text, doubt.text);
+                other.cause = both(&other.cause, &doubt.cause);
                 other.offers = least_of(&other.offers, &doubt.offers);
             }
         }
     }
     merged
+}
+
+/// Brings two causes together as one.
+fn both(first: &Cause, second: &Cause) -> Cause {
+    let mut causes = match first {
+        Cause::Several { causes } => causes.clone(),
+        one => vec![one.clone()],
+    };
+    causes.push(second.clone());
+    Cause::Several { causes }
 }
 
 fn least_of(first: &[Offer], second: &[Offer]) -> Vec<Offer> {

@@ -6,7 +6,7 @@ use super::settle::merged;
 use super::show::{kept_assessment, lot_of, piece_of};
 use crate::intake::{HoldId, HoldOrigin, LotId, PieceId, ReadingId};
 use crate::reference::MaterialId;
-use crate::scoring::{Assessment, DIFFERS_FROM_ITS_LOT, Doubt, DoubtKind, LotQuantity, Scope};
+use crate::scoring::{Assessment, Cause, Doubt, DoubtKind, LotQuantity, Scope};
 use crate::store::{DecisionRow, HoldRow, LotRow, PieceRow, Reader, ReadingRow, StoreError};
 use serde::{Deserialize, Serialize};
 use std::collections::HashMap;
@@ -15,7 +15,9 @@ use std::collections::HashMap;
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub(super) struct SettledDoubt {
     pub(super) kind: DoubtKind,
-    pub(super) text: String,
+    /// What tells it from others of its kind; before causes were kept, its words.
+    #[serde(alias = "text")]
+    pub(super) key: String,
     /// The materials it could have been instead.
     pub(super) about: Vec<MaterialId>,
     /// The readings of the piece at the time: other readings ask anew.
@@ -36,7 +38,7 @@ impl SettledDoubt {
                 let row = piece_of(reader, piece)?;
                 let assessment = kept_assessment(reader, &row)?.assessment;
                 let readings = reader.readings_in_force(piece)?.iter().map(|reading| reading.id).collect();
-                if assessment.doubts.iter().any(|doubt| of_type_book(doubt) && doubt.text == hold.text) {
+                if matches!(hold.cause, Cause::OddForType { .. }) {
                     differs = differing(&assessment);
                 }
                 (about_of(&assessment, hold, Scope::Piece), readings, None)
@@ -54,18 +56,17 @@ impl SettledDoubt {
                 (about, Vec::new(), Some(lot_of(reader, hold.lot)?.places))
             }
         };
-        Ok(SettledDoubt { kind: hold.kind, text: hold.text.clone(), about, readings, places, differs })
+        Ok(SettledDoubt { kind: hold.kind, key: hold.cause.key(), about, readings, places, differs })
     }
 
-    /// Tells whether a doubt that is raised now is the one that was settled: the same words, or nothing it could be that was
+    /// Tells whether a doubt that is raised now is the one that was settled: the same cause, or nothing it could be that was
     /// not settled, on the same readings. A piece that was odd in its lot stays settled when the lot around it moves.
     fn covers(&self, doubt: &Doubt, readings: &[ReadingId]) -> bool {
         let within = !doubt.about.is_empty()
             && self.readings == readings
             && doubt.about.iter().all(|material| self.about.contains(material));
-        let odd = |text: &str| text.starts_with(DIFFERS_FROM_ITS_LOT);
-        let still_odd = odd(&self.text) && odd(&doubt.text) && self.readings == readings;
-        self.kind == doubt.kind && (self.text == doubt.text || within || still_odd)
+        let same = self.key == doubt.cause.key() && self.readings == readings && doubt.about.is_empty();
+        self.kind == doubt.kind && (same || within)
     }
 
     /// Tells whether a doubt of the type book was settled: the same readings differ in nothing else, whatever the book has
@@ -100,9 +101,9 @@ impl SettledDoubt {
     }
 }
 
-/// Tells whether a doubt of an assessment came from the type book: of a piece by itself, nothing else finds it odd.
+/// Tells whether a doubt of an assessment came from the type book.
 fn of_type_book(doubt: &Doubt) -> bool {
-    doubt.kind == DoubtKind::OddOneOut && doubt.scope == Scope::Piece
+    matches!(doubt.cause, Cause::OddForType { .. })
 }
 
 /// Returns the quantities in which a piece differs from the type book.
@@ -113,7 +114,10 @@ fn differing(assessment: &Assessment) -> Vec<LotQuantity> {
 /// Returns the materials that an assessment names in the doubt behind a hold.
 fn about_of(assessment: &Assessment, hold: &HoldRow, scope: Scope) -> Vec<MaterialId> {
     let mut doubts = assessment.doubts.iter().filter(|doubt| doubt.scope == scope && doubt.kind == hold.kind);
-    doubts.find(|doubt| doubt.text == hold.text).map(|doubt| doubt.about.clone()).unwrap_or_default()
+    doubts
+        .find(|doubt| doubt.cause.key() == hold.cause.key())
+        .map(|doubt| doubt.about.clone())
+        .unwrap_or_default()
 }
 
 /// Returns the materials that open holds of a piece are about, as the assessment in force names them.

@@ -166,7 +166,7 @@ impl Setup {
             product: lot.product.clone(),
             product_name: self.product_name(&lot.product),
             kind: hold.kind,
-            text: hold.text,
+            cause: hold.cause,
             offers: hold.offers,
             at_risk: price.map(|price| value_of(fine, *price)),
             standing: piece

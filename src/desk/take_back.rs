@@ -96,7 +96,7 @@ impl Setup {
             piece: hold.piece,
             kind: hold.kind,
             origin: hold.origin,
-            text: &hold.text,
+            cause: &hold.cause,
             offers: &hold.offers,
         })?;
         Ok(Some(id))

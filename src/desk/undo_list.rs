@@ -245,7 +245,7 @@ impl Desk {
             Some(piece) => reader.open_holds_of_piece(piece)?,
             None => reader.open_holds_of_lot(old.lot)?,
         };
-        let like = |hold: &HoldRow| hold.kind == old.kind && hold.text == old.text;
+        let like = |hold: &HoldRow| hold.kind == old.kind && hold.cause.key() == old.cause.key();
         Ok(open.into_iter().find(like))
     }
 

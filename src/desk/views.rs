@@ -4,7 +4,7 @@ use crate::evidence::{Amount, Measurand};
 use crate::intake::{HoldId, LotId, PieceId, ReadingId, ShipmentId};
 use crate::quantity::Money;
 use crate::reference::ProductId;
-use crate::scoring::{Assessment, DoubtKind, Offer, Scope, Standing};
+use crate::scoring::{Assessment, Cause, DoubtKind, Offer, Scope, Standing};
 use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
 
@@ -135,8 +135,8 @@ pub struct HoldView {
     pub product_name: String,
     /// Kind of doubt.
     pub kind: DoubtKind,
-    /// The doubt in words.
-    pub text: String,
+    /// Why it is open.
+    pub cause: Cause,
     /// Methods considered, best first.
     pub offers: Vec<Offer>,
     /// Value of the fine metal that stands behind it, at the price in the book.

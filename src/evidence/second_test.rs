@@ -56,6 +56,13 @@ pub struct UltrasoundTest {
     pub sound: Sound,
     /// Whether there was an echo from inside.
     pub echo: InterfaceEcho,
+    /// Whether the whole face was swept, and the readings are those that differ most; a single spot knows nothing of rods beside it.
+    #[serde(default, skip_serializing_if = "is_false")]
+    pub swept: bool,
+}
+
+fn is_false(value: &bool) -> bool {
+    !value
 }
 
 /// What an ultrasonic gauge shows.
@@ -227,6 +234,7 @@ mod tests {
                     shown: Observation::of(&parse("2.49 mm").unwrap()),
                 },
                 echo: InterfaceEcho::AtDepth(Observation::of(&parse("0.4 mm").unwrap())),
+                swept: false,
             }),
             SecondTest::XRay(XRayTest {
                 composition: vec![Content {

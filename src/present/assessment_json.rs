@@ -1,8 +1,9 @@
 //! An assessment as JSON, for scripts. The form is a contract: fields are added, never renamed or removed, without a new
 //! schema number.
 
+use super::causes;
 use crate::quantity::Length;
-use crate::scoring::{Assessment, Candidate, Check, Compared, Doubt, Scope};
+use crate::scoring::{Assessment, Candidate, Check, Compared, Construction, Doubt, Figure, Plan, Scope};
 use serde_json::{Map, Value, json};
 
 /// Schema number of the JSON of an assessment.
@@ -21,6 +22,7 @@ pub fn assessment(assessment: &Assessment) -> Value {
 /// Returns an assessment as a JSON object without a schema number, to stand inside another.
 pub fn body(assessment: &Assessment) -> Value {
     let score = (assessment.score * 1000.0).floor() / 10.0;
+    let (watched, not_watched) = assessment.watched_and_not();
     json!({
         "product": assessment.product.as_str(),
         "standing": assessment.standing.word(),
@@ -29,7 +31,11 @@ pub fn body(assessment: &Assessment) -> Value {
         "checks": assessment.checks.iter().map(check).collect::<Vec<_>>(),
         "candidates": assessment.candidates.iter().map(candidate).collect::<Vec<_>>(),
         "doubts": assessment.doubts.iter().map(doubt).collect::<Vec<_>>(),
-        "remarks": assessment.remarks,
+        "plan": assessment.plan.as_ref().map(plan),
+        "watched": named(&watched),
+        "not_watched": named(&not_watched),
+        "waits_with_its_lot": assessment.waits_with_its_lot(),
+        "remarks": assessment.remarks.iter().map(causes::remark_text).collect::<Vec<_>>(),
         "skin_depth_mm": assessment.skin_depth.map(millimetres),
         "proved_depth_mm": assessment.proved_depth.map(millimetres),
         "engine": assessment.engine,
@@ -84,10 +90,7 @@ fn candidate(candidate: &Candidate) -> Value {
     json!({
         "material": candidate.material.as_str(),
         "name": candidate.name,
-        "construction": match candidate.construction {
-            crate::scoring::Construction::Solid => "solid",
-            crate::scoring::Construction::Core => "core",
-        },
+        "construction": construction(candidate.construction),
         "survives": candidate.survives,
         "skin_mm": candidate.skins.iter().map(|(from, to)| json!([millimetres(*from), millimetres(*to)])).collect::<Vec<_>>(),
         "hidden_share": candidate.hidden_share,
@@ -101,12 +104,53 @@ fn candidate(candidate: &Candidate) -> Value {
     })
 }
 
+/// Names candidates by material and construction.
+fn named(candidates: &[&Candidate]) -> Value {
+    candidates
+        .iter()
+        .map(|candidate| {
+            json!({
+                "material": candidate.material.as_str(),
+                "name": candidate.name,
+                "construction": construction(candidate.construction),
+                "practice": candidate.practice.map(|practice| practice.as_str()),
+            })
+        })
+        .collect()
+}
+
+/// Returns a plan as a JSON object.
+pub fn plan(plan: &Plan) -> Value {
+    let figures = |(low, high): (Figure, Figure)| json!({ "from": low.value(), "to": high.value(), "unit": low.symbol() });
+    json!({
+        "settles": plan.settles(),
+        "steps": plan.steps.iter().map(|step| json!({
+            "method": step.method.word(),
+            "swept": step.swept,
+            "minutes": step.cost.minutes,
+            "fee": step.cost.fee.amount.to_string(),
+            "good": step.good.map(figures),
+            "other": step.other.as_ref().map(|other| json!({
+                "material": other.material.as_str(), "name": other.name, "reads": figures(other.reads),
+            })),
+            "frequency_hz": step.frequency.map(|frequency| frequency.as_hertz().round()),
+        })).collect::<Vec<_>>(),
+        "remainder": plan.remainder.iter().map(|left| json!({
+            "material": left.material.as_str(), "name": left.name, "construction": construction(left.construction),
+        })).collect::<Vec<_>>(),
+        "at_risk": plan.at_risk.map(|money| json!({
+            "amount": money.amount.to_string(), "currency": money.currency.code(),
+        })),
+    })
+}
+
 /// Returns a doubt as a JSON object; `settled_by` names the methods whose own numbers suffice, best first.
 pub fn doubt(doubt: &Doubt) -> Value {
     json!({
         "kind": doubt.kind.word(),
         "scope": scope(doubt.scope),
-        "text": doubt.text,
+        "text": causes::cause_text(&doubt.cause),
+        "cause": doubt.cause.key(),
         "settled_by": doubt.settled_by().map(|method| method.word()).collect::<Vec<_>>(),
         "methods": offers(&doubt.offers),
     })
@@ -124,10 +168,19 @@ pub fn offers(offers: &[crate::scoring::Offer]) -> Value {
                     crate::scoring::Power::Narrows => "narrows",
                     crate::scoring::Power::Cannot => "cannot",
                 },
-                "why": offer.why,
+                "why": causes::because_text(&offer.because),
             })
         })
         .collect()
+}
+
+/// Returns the word of how something is built.
+pub fn construction(construction: Construction) -> &'static str {
+    match construction {
+        Construction::Solid => "solid",
+        Construction::Core => "core",
+        Construction::Insert => "insert",
+    }
 }
 
 /// Returns the word of a scope.

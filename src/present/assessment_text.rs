@@ -1,6 +1,7 @@
 //! An assessment as plain text for a person at a terminal of 80 columns, without colour.
 
 use super::bar::{tolerance_bar, tolerance_percent};
+use super::causes::{cause_text, remark_text};
 use super::words::{construction_text, standing_sign};
 use crate::evidence::Measurand;
 use crate::metrology::rounding::decimals_of;
@@ -50,7 +51,7 @@ pub fn account(assessment: &Assessment, product_name: &str) -> String {
     if !assessment.remarks.is_empty() {
         let _ = writeln!(text, "\nRemarks");
         for remark in &assessment.remarks {
-            wrapped(&mut text, "  - ", "    ", remark);
+            wrapped(&mut text, "  - ", "    ", &remark_text(remark));
         }
     }
     text
@@ -132,7 +133,7 @@ fn doubt(text: &mut String, doubt: &Doubt) {
         Scope::Piece => "",
         Scope::Lot => " (lot)",
     };
-    wrapped(text, "  ! ", "    ", &format!("{}{scope}: {}", doubt.kind.label(), doubt.text));
+    wrapped(text, "  ! ", "    ", &format!("{}{scope}: {}", doubt.kind.label(), cause_text(&doubt.cause)));
     let words = |power: Power| {
         doubt
             .offers

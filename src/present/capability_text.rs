@@ -73,8 +73,8 @@ pub fn account(cases: &[(String, Capability)], name: &str) -> String {
     );
     if !last.shared.is_empty() {
         out.push_str("Shared by the whole lot, whatever its pieces read\n");
-        for text in &last.shared {
-            put(&mut out, "  ", text);
+        for cause in &last.shared {
+            put(&mut out, "  ", &super::causes::cause_text(cause));
         }
     }
     out

@@ -1,9 +1,10 @@
 //! The full page about one piece: everything its standing rests on.
 
+use super::causes::offer_text;
 use super::text;
 use super::tone::{Row, Tone};
 use super::units::{digits, shown};
-use super::verdict::{offer_text, proved_text, reasons, survivor_text, survivors, tall_check, verdict_row};
+use super::verdict::{proved_text, reasons, survivor_text, survivors, tall_check, verdict_row};
 use super::words::{construction_text, count, mark_text, minute, standing_tone};
 use crate::desk::screen::Units;
 use crate::desk::views::{Field, PieceView};
@@ -86,7 +87,11 @@ pub fn piece_page(piece: &PieceView, columns: usize, desk: FixedOffset, units: &
     if !piece.assessment.remarks.is_empty() {
         heading(rows, "Remarks, which hold nothing");
         for remark in &piece.assessment.remarks {
-            rows.extend(text::wrap(remark, columns).into_iter().map(|line| Row::of(Tone::Plain, line)));
+            rows.extend(
+                text::wrap(&super::causes::remark_text(remark), columns)
+                    .into_iter()
+                    .map(|line| Row::of(Tone::Plain, line)),
+            );
         }
     }
     rows.push(Row::blank());

@@ -59,7 +59,7 @@ pub fn explanation_page(number: &str, explanation: &Explanation, columns: usize)
     put(&mut rows, Tone::Strong, 0, &explanation.title, columns);
     put(&mut rows, Tone::Quiet, 0, &format!("of {number}"), columns);
     rows.push(Row::blank());
-    put(&mut rows, Tone::Plain, 0, &explanation.result, columns);
+    put(&mut rows, Tone::Plain, 0, &result_text(explanation), columns);
     if !explanation.steps.is_empty() {
         rows.push(Row::blank());
         rows.push(Row::of(Tone::Strong, "How it comes about"));
@@ -80,12 +80,12 @@ pub fn explanation_page(number: &str, explanation: &Explanation, columns: usize)
     for source in &explanation.sources {
         entry(&mut rows, Tone::Plain, &format!("{} ({})", source.text, known_text(source.known)), columns);
     }
-    let changes: Vec<&String> = explanation.changes.iter().filter(|words| !words.is_empty()).collect();
+    let changes = changes(explanation);
     if !changes.is_empty() {
         rows.push(Row::blank());
         rows.push(Row::of(Tone::Strong, "What would change it"));
     }
-    for words in changes {
+    for words in &changes {
         entry(&mut rows, Tone::Plain, words, columns);
     }
     rows
@@ -109,8 +109,23 @@ pub fn explanation_json(explanation: &Explanation) -> Value {
         "what": explanation.thing.word(),
         "title": explanation.title,
         "steps": explanation.steps.iter().map(step).collect::<Vec<_>>(),
-        "result": explanation.result,
+        "result": result_text(explanation),
         "sources": explanation.sources.iter().map(source).collect::<Vec<_>>(),
-        "changes": explanation.changes,
+        "changes": changes(explanation),
     })
+}
+
+/// Returns what comes out, in words.
+fn result_text(explanation: &Explanation) -> String {
+    match &explanation.cause {
+        Some((cause, _)) => super::causes::cause_text(cause),
+        None => explanation.result.clone(),
+    }
+}
+
+/// Returns what would change it: for a doubt its methods.
+fn changes(explanation: &Explanation) -> Vec<String> {
+    let offers = explanation.cause.iter().flat_map(|(_, offers)| super::causes::offers_text(offers));
+    let said = explanation.changes.iter().filter(|words| !words.is_empty()).cloned();
+    offers.chain(said).collect()
 }

@@ -1,5 +1,6 @@
 //! Open doubts in words, a piece or a lot at a time: what is wrong, what is at stake, what would settle it cheapest.
 
+use super::causes::{hold_text, with_why};
 use super::second_test::{Ranked, cost_text, ranked};
 use super::text;
 use super::tone::{Row, Tone};
@@ -24,7 +25,7 @@ pub fn because(doubts: &[HoldView]) -> Vec<Because> {
         .enumerate()
         .map(|(place, hold)| Because {
             thing: Thing::Hold(place),
-            text: format!("{}: {}", hold.kind.label(), hold.text),
+            text: hold_text(hold),
             offers: hold.offers.clone(),
         })
         .collect()
@@ -126,7 +127,7 @@ pub fn group_pane(group: &OpenGroup, columns: usize, lines: usize) -> Vec<Row> {
     let shown = group.doubts.len().min(for_doubts);
     let room = columns.saturating_sub(LABEL).max(1);
     let wanted: Vec<usize> =
-        group.doubts.iter().take(shown).map(|doubt| text::wrap(&doubt_text(doubt), room).len()).collect();
+        group.doubts.iter().take(shown).map(|doubt| text::wrap(&hold_text(doubt), room).len()).collect();
     let mut share = vec![1usize; shown];
     let mut spare = for_doubts - shown;
     for (share, wanted) in share.iter_mut().zip(&wanted) {
@@ -136,7 +137,7 @@ pub fn group_pane(group: &OpenGroup, columns: usize, lines: usize) -> Vec<Row> {
     }
     for (index, doubt) in group.doubts.iter().take(shown).enumerate() {
         let label = if index == 0 { "why" } else { "" };
-        labelled(&mut rows, label, standing_tone(group.standing), &doubt_text(doubt), columns, share[index]);
+        labelled(&mut rows, label, standing_tone(group.standing), &hold_text(doubt), columns, share[index]);
     }
     let hidden = group.doubts.len() - shown;
     if hidden > 0
@@ -171,10 +172,6 @@ pub fn group_pane(group: &OpenGroup, columns: usize, lines: usize) -> Vec<Row> {
     rows
 }
 
-fn doubt_text(doubt: &HoldView) -> String {
-    format!("{}: {}", doubt.kind.label(), doubt.text)
-}
-
 /// Returns everything about the open doubts of a piece or a lot, `columns` wide.
 pub fn group_page(group: &OpenGroup, columns: usize, desk: FixedOffset) -> Vec<Row> {
     let most = usize::MAX;
@@ -192,7 +189,7 @@ pub fn group_page(group: &OpenGroup, columns: usize, desk: FixedOffset) -> Vec<R
     labelled(&mut rows, "at risk", Tone::Plain, &risk, columns, most);
     for doubt in &group.doubts {
         rows.push(Row::blank());
-        let words = doubt_text(doubt);
+        let words = hold_text(doubt);
         rows.extend(
             text::wrap(&words, columns).into_iter().map(|line| Row::of(standing_tone(group.standing), line)),
         );
@@ -200,8 +197,7 @@ pub fn group_page(group: &OpenGroup, columns: usize, desk: FixedOffset) -> Vec<R
         labelled(&mut rows, "", Tone::Quiet, &since, columns, most);
         for offer in &doubt.offers {
             let tone = if offer.power == Power::Cannot { Tone::Quiet } else { Tone::Plain };
-            let why = if offer.why.is_empty() { String::new() } else { format!(": {}", offer.why) };
-            let words = format!("{}{why}", power_text(offer.power));
+            let words = with_why(power_text(offer.power), &offer.because);
             labelled(&mut rows, offer.method.label(), tone, &words, columns, most);
         }
         if doubt.offers.is_empty() {

@@ -1,5 +1,6 @@
 //! Everything that is on hold as text for a terminal: by lot, then by piece, and what many pieces share told once.
 
+use super::causes::cause_text;
 use super::ranges::{differ_in_numbers_only, ranged};
 use super::text::{fit, wrap};
 use super::words::{count, money_text, short_number, standing_text};
@@ -109,7 +110,9 @@ fn groups<'a>(lot: &[&'a HoldView]) -> Vec<Alike<'a>> {
 
 fn alike(one: &Owner<'_>, other: &Owner<'_>) -> bool {
     let same = |(a, b): (&&HoldView, &&HoldView)| {
-        a.kind == b.kind && settled_by(a) == settled_by(b) && differ_in_numbers_only(&a.text, &b.text)
+        a.kind == b.kind
+            && settled_by(a) == settled_by(b)
+            && differ_in_numbers_only(&cause_text(&a.cause), &cause_text(&b.cause))
     };
     one.of_lot == other.of_lot
         && one.standing == other.standing
@@ -140,7 +143,9 @@ fn push_group(text: &mut String, group: &Alike<'_>, columns: usize) {
         push(text, "    ", "    ", &standing, columns);
     }
     for (place, doubt) in first.doubts.iter().enumerate() {
-        let texts: Vec<&str> = group.owners.iter().map(|owner| owner.doubts[place].text.as_str()).collect();
+        let texts: Vec<String> =
+            group.owners.iter().map(|owner| cause_text(&owner.doubts[place].cause)).collect();
+        let texts: Vec<&str> = texts.iter().map(String::as_str).collect();
         let words = format!("{}: {}", doubt.kind.label(), ranged(&texts));
         push(text, "    ", "      ", &words, columns);
         push(text, "      ", "        ", &format!("settled by {}", settled_by(doubt)), columns);

@@ -10,6 +10,7 @@ pub mod bar;
 pub mod budget;
 pub mod capability_json;
 pub mod capability_text;
+pub mod causes;
 pub mod colors;
 pub mod control_chart;
 pub mod day;

@@ -4,6 +4,7 @@
 //! things up, or say by place or sign alone what no word says.
 
 use super::bar::tolerance_percent;
+use super::causes::{hold_text, remark_text};
 use super::verdict::{check_value, proved_text, reasons, settler_text, settlers, survivor_text, survivors};
 use super::words::count;
 use crate::desk::screen::Units;
@@ -41,7 +42,7 @@ pub fn verdict(piece: &PieceView, units: &Units) -> Vec<String> {
         lines.push("settled by: no method considered here can settle it on this piece".to_owned());
     }
     lines.extend(proved_text(assessment).map(|text| format!("proves: {text}")));
-    lines.extend(assessment.remarks.iter().map(|remark| format!("remark: {remark}")));
+    lines.extend(assessment.remarks.iter().map(|remark| format!("remark: {}", remark_text(remark))));
     lines
 }
 
@@ -100,7 +101,7 @@ pub fn hold(hold: &HoldView) -> String {
         format!("settled by {}", settles.join(", "))
     };
     let standing = hold.standing.word();
-    format!("{what}: {standing}, {}: {}; {settled}", hold.kind.label(), hold.text)
+    format!("{what}: {standing}, {}; {settled}", hold_text(hold))
 }
 
 /// Returns the text in ASCII, for a line that carries nothing else; a sign that has no such form becomes `?`.

@@ -1,5 +1,6 @@
 //! Second tests in words: which method is worth the time, what to mind with it, and what it came to.
 
+use super::causes::{because_text, hold_text};
 use super::second_test_text::report_rows;
 use super::text;
 use super::tone::{Row, Tone};
@@ -62,7 +63,7 @@ pub fn ranked(reasons: &[Because]) -> Vec<Ranked> {
                 .map(|(reason, offer)| Why {
                     doubt: reason.text.clone(),
                     power: offer.power,
-                    why: offer.why.clone(),
+                    why: because_text(&offer.because),
                 })
                 .collect();
             let settles = whys.iter().filter(|why| why.power == Power::Settles).count();
@@ -285,7 +286,7 @@ pub fn outcome_page(outcome: &SecondTestOutcome, columns: usize) -> Vec<Row> {
     if report.outcome != Outcome::Inside && !report.reason.is_empty() {
         labelled(&mut rows, "because", outcome_tone(report.outcome), &report.reason, columns);
     }
-    let doubt = |hold: &HoldView| format!("{}: {}", hold.kind.label(), hold.text);
+    let doubt = hold_text;
     let mut list = |label: &str, tone: Tone, holds: &[String], none: &str| {
         for (index, words) in holds.iter().enumerate() {
             labelled(&mut rows, if index == 0 { label } else { "" }, tone, words, columns);
@@ -316,7 +317,10 @@ mod tests {
 
     fn offer(method: Method, power: Power, minutes: u32, fee: &str, damage: Damage) -> Offer {
         let fee = Money::parse(fee, Currency::parse("EUR").unwrap()).unwrap();
-        Offer { cost: Some(Cost { minutes, fee, damage }), ..Offer::new(method, power, "as computed") }
+        Offer {
+            cost: Some(Cost { minutes, fee, damage }),
+            ..Offer::new(method, power, crate::scoring::Because::Said { text: "as computed".to_owned() })
+        }
     }
 
     #[test]

@@ -1,8 +1,9 @@
 //! What a second test came to as JSON, for scripts. The form is a contract: fields are added, never renamed or removed,
 //! without a new schema number.
 
+use super::assessment_json::construction;
 use crate::quantity::Length;
-use crate::scoring::{Construction, Figure, SecondTestReport};
+use crate::scoring::{Figure, SecondTestReport};
 use serde_json::{Value, json};
 
 /// Returns the report of a second test as a JSON object without a schema number.
@@ -38,13 +39,6 @@ pub fn report(report: &SecondTestReport) -> Value {
         })).collect::<Vec<_>>(),
         "cautions": report.cautions,
     })
-}
-
-fn construction(construction: Construction) -> &'static str {
-    match construction {
-        Construction::Solid => "solid",
-        Construction::Core => "core",
-    }
 }
 
 /// Returns ranges of skin thickness in millimetres, to the micrometre.

@@ -17,6 +17,7 @@ pub fn build_text(name: &str, construction: Construction, skins: &[(Length, Leng
         Construction::Solid => format!("{name}, throughout"),
         Construction::Core if skins.is_empty() => format!("{name}, core"),
         Construction::Core => format!("{name}, core under {}", skins_text(skins)),
+        Construction::Insert => format!("{name}, let in beside the measuring points"),
     }
 }
 
@@ -26,6 +27,7 @@ pub fn short_build_text(name: &str, construction: Construction, skins: &[(Length
         Construction::Solid => format!("{name} (throughout)"),
         Construction::Core if skins.is_empty() => format!("{name} (core)"),
         Construction::Core => format!("{name} ({} mm)", skin_ranges(skins)),
+        Construction::Insert => format!("{name} (let in)"),
     }
 }
 

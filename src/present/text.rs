@@ -46,6 +46,16 @@ pub fn fit(text: &str, most: usize) -> String {
     cut
 }
 
+/// Returns at most so many names, and how many more there are: `lead, tin and 4 more`.
+pub fn list_of<'n>(names: impl Iterator<Item = &'n str>, count: usize, most: usize) -> String {
+    let shown: Vec<&str> = names.take(if count == most + 1 { most + 1 } else { most }).collect();
+    match (count - shown.len(), shown.split_last()) {
+        (0, Some((last, []))) => (*last).to_owned(),
+        (0, Some((last, rest))) => format!("{} or {last}", rest.join(", ")),
+        (more, _) => format!("{} and {more} more", shown.join(", ")),
+    }
+}
+
 /// Returns the text cut or filled with blanks on the right to exactly `columns` columns.
 pub fn pad_end(text: &str, columns: usize) -> String {
     let text = fit(text, columns);

@@ -4,10 +4,11 @@
 //! it. The full page is in [`super::evidence`].
 
 use super::bar::{tolerance_bar, tolerance_percent};
+use super::causes::{cause_text, hold_text, offer_text, remark_text, with_why};
 use super::text;
 use super::tone::{Row, Tone};
 use super::units::{shown, with_expanded};
-use super::words::{construction_text, count, outcome_tone, power_text, standing_text, standing_tone};
+use super::words::{construction_text, count, outcome_tone, standing_text, standing_tone};
 use crate::desk::screen::Units;
 use crate::desk::views::PieceView;
 use crate::scoring::{Assessment, Candidate, Check, Method, Offer, Outcome, Power, Scope, Standing, Thing};
@@ -130,14 +131,18 @@ pub fn reasons(piece: &PieceView) -> Vec<Because> {
         }
     };
     for (place, doubt) in piece.doubts.iter().enumerate() {
-        add(Thing::Hold(place), format!("{}: {}", doubt.kind.label(), doubt.text), &doubt.offers);
+        add(Thing::Hold(place), hold_text(doubt), &doubt.offers);
     }
     // Of a clear piece the doubts that its assessment names were settled; with an open one they are told above.
     let open = piece.doubts.is_empty() && piece.standing != Standing::Clear;
     let raised = piece.assessment.doubts.iter().enumerate();
     for (place, doubt) in raised.filter(|(_, doubt)| open || doubt.scope == Scope::Lot) {
         let whose = if doubt.scope == Scope::Lot { ", whole lot" } else { "" };
-        add(Thing::Doubt(place), format!("{}{whose}: {}", doubt.kind.label(), doubt.text), &doubt.offers);
+        add(
+            Thing::Doubt(place),
+            format!("{}{whose}: {}", doubt.kind.label(), cause_text(&doubt.cause)),
+            &doubt.offers,
+        );
     }
     if found.is_empty() {
         for check in piece.assessment.checks.iter().filter(|check| check.outcome != Outcome::Inside) {
@@ -209,14 +214,7 @@ pub fn settler_text(settler: &Settler<'_>) -> String {
     } else {
         format!("settles {settles} of {of} doubts")
     };
-    let why = if offer.why.is_empty() { String::new() } else { format!(": {}", offer.why) };
-    format!("{} {what}{why}", offer.method.label())
-}
-
-/// Returns an offer in words, `ultrasound settles it: 0.9 us against 1.4 us`.
-pub fn offer_text(offer: &Offer) -> String {
-    let why = if offer.why.is_empty() { String::new() } else { format!(": {}", offer.why) };
-    format!("{} {}{why}", offer.method.label(), power_text(offer.power))
+    with_why(&format!("{} {what}", offer.method.label()), &offer.because)
 }
 
 /// Returns how deep the conductivity reading looks, where it was usable.
@@ -267,7 +265,7 @@ pub fn sections(piece: &PieceView, columns: usize, lines: usize) -> Vec<Row> {
     let proves: Vec<Entry> =
         proved_text(&piece.assessment).into_iter().map(|text| entry(Tone::Quiet, text)).collect();
     let remarks: Vec<Entry> =
-        piece.assessment.remarks.iter().map(|remark| entry(Tone::Quiet, remark.clone())).collect();
+        piece.assessment.remarks.iter().map(|remark| entry(Tone::Quiet, remark_text(remark))).collect();
     let all = [
         ("why", why),
         ("could still be", could),
@@ -340,7 +338,9 @@ mod tests {
     use super::*;
 
     fn because(offers: &[(Method, Power)]) -> Because {
-        let offer = |&(method, power): &(Method, Power)| Offer::new(method, power, "as computed");
+        let offer = |&(method, power): &(Method, Power)| {
+            Offer::new(method, power, crate::scoring::Because::Said { text: "as computed".to_owned() })
+        };
         Because {
             thing: Thing::Doubt(0),
             text: "hidden core".to_owned(),

@@ -145,8 +145,11 @@ pub fn construction_text(candidate: &Candidate) -> String {
         Construction::Solid => parts.push("throughout".to_owned()),
         Construction::Core if candidate.skins.is_empty() => parts.push("core".to_owned()),
         Construction::Core => parts.push(format!("core under {}", skins_text(&candidate.skins))),
+        Construction::Insert => parts.push("let in beside the measuring points".to_owned()),
     }
-    if let (Some(share), Construction::Core) = (candidate.hidden_share, candidate.construction) {
+    if let (Some(share), Construction::Core | Construction::Insert) =
+        (candidate.hidden_share, candidate.construction)
+    {
         parts.push(format!("up to {:.0} % of the volume", (share * 100.0).clamp(0.0, 100.0)));
     }
     if let Some(money) = candidate.displaced {

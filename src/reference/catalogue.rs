@@ -2,9 +2,10 @@
 
 use super::caution::Caution;
 use super::closest::closest;
-use super::material::{Material, MaterialId};
+use super::material::{Material, MaterialId, Metal};
 use super::mistake::{Mistake, Mistakes, Place, Reason, Suggestion};
 use super::parse::{self, Parsed, Placed, PlacedProduct};
+use super::practice::{BuiltAs, Practice, PracticeEntry, WatchList};
 use super::product::{Origin, Product, ProductId};
 use super::source::{Citation, SourceId};
 use sha2::{Digest, Sha256};
@@ -33,6 +34,7 @@ pub const EMBEDDED_FILES: &[(&str, &str)] = embedded![
     "materials/silver-alloys.toml",
     "materials/platinum-alloys.toml",
     "materials/base-metals.toml",
+    "practice.toml",
     "products/united-states.toml",
     "products/latin-monetary-union.toml",
     "products/german-states.toml",
@@ -94,6 +96,7 @@ pub struct Catalogue {
     materials: Shelf<MaterialId, Material>,
     products: Shelf<ProductId, Product>,
     cautions: Vec<Caution>,
+    watch: WatchList,
     version: String,
 }
 
@@ -124,6 +127,7 @@ impl Catalogue {
             materials: Shelf::new(),
             products: Shelf::new(),
             cautions: Vec::new(),
+            watch: WatchList::default(),
             version: String::new(),
         }
     }
@@ -151,9 +155,18 @@ impl Catalogue {
                 self.products.put(record.id.clone(), record);
             }
             self.cautions.append(&mut file.cautions);
+            for Placed { record, place } in file.practice.drain(..) {
+                places.listed.extend(record.materials.iter().map(|id| (id.clone(), place.clone())));
+                self.watch.add(record);
+            }
+            for Placed { record, place } in file.worth.drain(..) {
+                places.listed.extend(record.materials.iter().map(|id| (id.clone(), place.clone())));
+                self.watch.add_worth(record);
+            }
         }
         self.check_sources(&parsed, &mut late);
         self.check_alloys(&parsed, &places, &mut late);
+        self.check_listed(&parsed, &places, &mut late);
 
         let mistakes = in_order(files, parsed, late);
         if !mistakes.is_empty() {
@@ -182,6 +195,22 @@ impl Catalogue {
     pub fn alloy_of(&self, product: &Product) -> &Material {
         self.material(product.alloy.value.as_str())
             .expect("a catalogue holds the alloy of each of its products")
+    }
+
+    /// Returns how often a material is met in the place of a declared metal; what is in no list is feasible.
+    pub fn practice(&self, metal: Metal, built: BuiltAs, material: &MaterialId) -> Practice {
+        self.watch.class(metal, built, material)
+    }
+
+    /// Returns the entries of the watch list, later ones count before earlier ones.
+    pub fn practice_entries(&self) -> impl Iterator<Item = &PracticeEntry> {
+        self.watch.entries.iter()
+    }
+
+    /// Returns what a kilogram of a substitute costs, an order of magnitude in the desk's currency; `None` for materials that are
+    /// valued by the price of their metal, and where nobody says.
+    pub fn worth_per_kg(&self, material: &MaterialId) -> Option<f64> {
+        self.watch.worth(material)
     }
 
     /// Returns every product: the embedded ones in the order of the files, then the dealer's additions.
@@ -240,6 +269,21 @@ impl Catalogue {
         }
     }
 
+    /// Reports every material that practice or worth name and nobody lists.
+    fn check_listed(&self, parsed: &[Parsed], places: &Places, late: &mut Vec<Mistake>) {
+        for (id, place) in &places.listed {
+            if self.material(id.as_str()).is_none() && !declared(parsed, id.as_str()) {
+                let near = self.closest_materials(id.as_str()).into_iter().map(str::to_owned).collect();
+                let reason = Reason::UnknownMaterial {
+                    field: "materials".to_owned(),
+                    id: id.to_string(),
+                    closest: Suggestion(near),
+                };
+                late.push(Mistake { place: place.clone(), reason });
+            }
+        }
+    }
+
     /// Reports every product whose alloy does not exist or is of another metal.
     ///
     /// A product that is not in the files just read can only have become wrong by its material, which then is.
@@ -270,6 +314,8 @@ impl Catalogue {
 /// Where the ids of a load stand that a later check may have to point at.
 #[derive(Default)]
 struct Places {
+    /// Materials that practice and worth name.
+    listed: Vec<(MaterialId, Place)>,
     alloys: HashMap<ProductId, Place>,
     materials: HashMap<MaterialId, Place>,
 }

@@ -6,6 +6,7 @@
 use super::caution::{Caution, CautionKind};
 use super::material::{Family, Found, Magnetism, Material, MaterialId, Metal};
 use super::mistake::{Mistake, Place, Reason};
+use super::practice::{BuiltAs, Practice, PracticeEntry, WorthEntry};
 use super::product::{Kind, Origin, Product, ProductId, Shape};
 use super::record::{Convert, Reader, Shown, Use};
 use super::source::{Citation, Ranged, SourceId, Specified};
@@ -17,6 +18,8 @@ use toml::de::DeTable;
 const POISSON: (f64, f64) = (0.0, 0.5);
 /// Bounds of a volume susceptibility that is not ferromagnetic.
 const SUSCEPTIBILITY: (f64, f64) = (-0.001, 0.01);
+/// Bounds of what a kilogram of a substitute costs.
+const WORTH: (f64, f64) = (0.0, 1e6);
 /// Bounds of a year of issue.
 const YEARS: (f64, f64) = (1200.0, 2200.0);
 
@@ -38,6 +41,8 @@ pub(super) struct Parsed {
     pub materials: Vec<Placed<Material>>,
     pub products: Vec<PlacedProduct>,
     pub cautions: Vec<Caution>,
+    pub practice: Vec<Placed<PracticeEntry>>,
+    pub worth: Vec<Placed<WorthEntry>>,
     pub uses: Vec<Use>,
     /// Ids of all sources and materials that were begun, faulty ones included.
     pub declared: Vec<String>,
@@ -56,6 +61,9 @@ pub(super) fn file(name: &str, text: &str, origin: Origin) -> Parsed {
         reader.records(&mut top, "product").into_iter().filter_map(|f| reader.product(f, origin)).collect();
     let cautions =
         reader.records(&mut top, "caution").into_iter().filter_map(|f| reader.caution(f)).collect();
+    let practice =
+        reader.records(&mut top, "practice").into_iter().filter_map(|f| reader.practice(f)).collect();
+    let worth = reader.records(&mut top, "worth").into_iter().filter_map(|f| reader.worth(f)).collect();
     top.finish(&mut reader.page);
     if !errors.is_empty() {
         // What a line with a syntax mistake was meant to say is unknown, so that nothing may be called missing.
@@ -70,6 +78,8 @@ pub(super) fn file(name: &str, text: &str, origin: Origin) -> Parsed {
         materials,
         products,
         cautions,
+        practice,
+        worth,
         uses: reader.uses,
         declared: reader.declared,
         mistakes: reader.page.mistakes,
@@ -124,6 +134,37 @@ impl<'t> Reader<'t> {
         let mark = self.mark(&mut fields);
         fields.finish(&mut self.page);
         Some(Caution { kind: kind?, place: place?, topic: topic?, text: text?, source: source?, mark: mark? })
+    }
+
+    fn practice(&mut self, mut fields: Fields<'t, '_>) -> Option<Placed<PracticeEntry>> {
+        fields.call("this practice".to_owned());
+        let place = self.page.place(fields.span.start);
+        let metal = self.required(&mut fields, "metal", |c| c.word(Metal::from_word, Metal::WORDS));
+        let built = self.required(&mut fields, "built", |c| c.word(BuiltAs::from_word, BuiltAs::WORDS));
+        let class = self.required(&mut fields, "class", |c| c.word(Practice::from_word, Practice::WORDS));
+        let materials = self.materials(&mut fields);
+        let source = self.text(&mut fields, "source");
+        fields.finish(&mut self.page);
+        let (metal, built, class, materials, source) = (metal?, built?, class?, materials?, source?);
+        Some(Placed { record: PracticeEntry { metal, built, class, materials, source }, place })
+    }
+
+    fn worth(&mut self, mut fields: Fields<'t, '_>) -> Option<Placed<WorthEntry>> {
+        fields.call("this worth".to_owned());
+        let place = self.page.place(fields.span.start);
+        let per_kg = self.required(&mut fields, "per_kg", |c| c.number(WORTH.0, WORTH.1));
+        let materials = self.materials(&mut fields);
+        let source = self.text(&mut fields, "source");
+        fields.finish(&mut self.page);
+        let (per_kg, materials, source) = (per_kg?, materials?, source?);
+        Some(Placed { record: WorthEntry { per_kg, materials, source }, place })
+    }
+
+    /// Reads a list of materials.
+    fn materials(&mut self, fields: &mut Fields<'t, '_>) -> Option<Vec<MaterialId>> {
+        let cell = fields.required("materials", &mut self.page)?;
+        let list = cell.list().or_report(&cell.span, &mut self.page)?;
+        list.map(|member| member.id().or_report(&member.span, &mut self.page).map(MaterialId::new)).collect()
     }
 
     fn material(&mut self, mut fields: Fields<'t, '_>) -> Option<Placed<Material>> {

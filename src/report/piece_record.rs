@@ -14,6 +14,7 @@ use crate::desk::screen::Units;
 use crate::desk::views::{Field, ReadingView};
 use crate::evidence::Measurand;
 use crate::present::bar::tolerance_percent;
+use crate::present::causes::{cause_text, remark_text};
 use crate::present::second_test_text::{build_text, short_build_text};
 use crate::present::verdict::{check_value, proved_text, survivors};
 use crate::present::words::{count, mark_text, minute, money_text, scope_text, standing_text};
@@ -68,7 +69,7 @@ pub fn document(record: &PieceRecord, desk: FixedOffset) -> Document {
     if !piece.assessment.remarks.is_empty() {
         document.push(Block::heading("Remarks"));
         for remark in &piece.assessment.remarks {
-            document.push(Block::paragraph(sentences(&[remark])));
+            document.push(Block::paragraph(sentences(&[&remark_text(remark)])));
         }
     }
     document.push(Block::heading("Cautions"));
@@ -392,7 +393,7 @@ fn open_doubts(document: &mut Document, record: &PieceRecord) {
     for doubt in &record.piece.doubts {
         table.push([
             Cell::from(format!("{} ({})", doubt.kind.label(), scope_text(doubt.scope))),
-            doubt.text.as_str().into(),
+            cause_text(&doubt.cause).as_str().into(),
             second_tests::settled_by(&doubt.offers).into(),
         ]);
     }

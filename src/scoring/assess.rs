@@ -1,17 +1,20 @@
 //! One piece assessed: readings, reference and policy in, assessment out; no clock, no files.
 
-use super::assessment::{Assessment, Check, ENGINE_VERSION, Outcome, Scope, Standing};
-use super::checks::{conductivity_check, dimension_checks, mass_check};
+use super::assessment::{Assessment, Check, Construction, ENGINE_VERSION, Outcome, Scope, Standing};
+use super::candidates::{self, Openings};
+use super::cause::Remark;
+use super::checks::{self, conductivity_check, dimension_checks, mass_check};
 use super::conductivity::Verdict;
+use super::density::density_of;
 use super::doubt::{Doubt, Method};
-use super::doubts;
+use super::doubts::{self, Found};
 use super::geometry::{Face, Geometry};
 use super::grounds::Grounds;
-use super::methods::rank;
+use super::plan::{self, Open};
 use super::policy::Policy;
-use super::scans::Scans;
 use super::second::{self, EXCLUDES_AT, Examined, Look, SecondTestReport};
-use super::suspects::Suspect;
+use super::standard::{Standard, Standards};
+use super::survey::Survey;
 use super::trial::Trial;
 use super::type_book::{self, TypeBook};
 use crate::evidence::{Finding, Instruments, MagnetResponse, PieceEvidence, SecondTest, Unproved};
@@ -30,8 +33,8 @@ pub struct Rules<'a> {
     pub instruments: &'a Instruments,
     /// What the desk holds and what it lets pass.
     pub policy: &'a Policy,
-    /// Scans computed so far.
-    pub scans: &'a Scans,
+    /// What pieces are compared with, made so far.
+    pub standards: &'a Standards,
 }
 
 /// What a piece is declared to be.
@@ -49,7 +52,7 @@ pub struct Declared<'a> {
     pub type_book: Option<&'a TypeBook>,
 }
 
-/// Assesses a piece: checks, score, what it could still be, doubts, standing.
+/// Assesses a piece: checks, score, what it could still be, doubts, plan, standing.
 ///
 /// Pure: the same arguments give the same assessment to the last digit. Missing and unusable readings hold the piece; they
 /// never clear and never refuse it.
@@ -58,65 +61,67 @@ pub struct Declared<'a> {
 /// JCGM 106:2012 (conformance probability); the coil of [`crate::physics::coil`], the plane wave of
 /// [`crate::physics::layered`] where no coil is stated.
 pub fn assess(rules: &Rules<'_>, declared: &Declared<'_>, evidence: &PieceEvidence) -> Assessment {
-    let Rules { catalogue, instruments, policy, .. } = *rules;
+    let Rules { catalogue, policy, .. } = *rules;
     let product = declared.product;
     let given = evidence;
     let grounds = Grounds::of(rules, declared, given);
     let evidence = &*grounds.evidence;
-    let (alloy, geometry, reading) = (grounds.alloy, &grounds.geometry, &grounds.reading);
-    let mut remarks = Vec::new();
-
-    let mut checks: Vec<Check> = mass_check(product, evidence, instruments, policy).into_iter().collect();
-    checks.extend(dimension_checks(product, evidence, instruments, policy, geometry, alloy));
-    checks.push(conductivity_check(product, alloy, catalogue, policy, reading));
-    void_unproved(&mut checks, &given.unproved);
-
-    if grounds.price.is_none() {
-        remarks.push("no price of the metal is known: everything that survives counts as a doubt".to_owned());
-    }
+    let checks = checks(rules, declared, &grounds, given);
     let trial = grounds.trial(rules, declared);
+    let standard = rules.standards.of(rules, declared, evidence);
     let mut examined: Vec<Examined> =
         evidence.second_tests.iter().map(|test| second::examine(&trial, test)).collect();
-    if !examined.is_empty() {
-        let before = trial.suspects(&[]);
-        for test in &mut examined {
-            second::complete(&trial, test, &before);
-        }
+    let survey = Survey::of(&trial, &standard, &looks(&examined));
+    for test in &mut examined {
+        second::complete(&trial, &standard, test, &survey.before);
     }
-    let looks: Vec<(Method, &Look)> =
-        examined.iter().filter_map(|test| Some((test.report.method, test.look.as_ref()?))).collect();
-    let suspects = trial.suspects(&looks);
+    let looks = looks(&examined);
+    let openings = Openings::of(&standard, &survey);
+    let asked = Asked::of(&trial, &standard, &looks);
+    let open = Open { cells: &openings.cells, density: !asked.density, sound: !asked.sound };
+    let plan = plan::make(&trial, &standard, &open, &tested(&standard, evidence, &examined));
+    let unlisted = open.density || open.sound;
+
     let unproved = |check: &Check| given.unproved.iter().any(|reading| reading.measurand == check.measurand);
-    let mut open: Vec<Doubt> =
+    let mut doubts: Vec<Doubt> =
         checks.iter().filter(|check| !unproved(check)).filter_map(doubts::of_check).collect();
-    open.extend(doubts::unproved(&given.unproved));
+    doubts.extend(doubts::unproved(&given.unproved));
     if evidence.presentation.magnet == Some(MagnetResponse::Attracted) {
-        open.push(doubts::attracted());
+        doubts.push(doubts::attracted());
     }
-    open.extend(doubts::thin_plate(&checks, &suspects));
-    open.extend(doubts::of_suspects(&trial, &suspects));
-    if let Verdict::Usable(usable) = reading {
-        open.extend(usable.uneven.map(|(spread, limit)| doubts::uneven(spread, limit)));
-        remarks.extend(usable.notes.iter().cloned());
+    doubts.extend(doubts::thin_plate(&trial, &standard, &checks, &survey));
+    let found = Found { openings: &openings, plan: plan.as_ref(), unlisted };
+    doubts.extend(doubts::of_openings(&trial, &standard, &found));
+    let mut remarks = Vec::new();
+    if grounds.price.is_none() {
+        remarks.push(Remark::NoPrice);
     }
-    open.extend(fill_doubt(product, geometry, policy));
-    if let Some(why) = policy.wants_an_expert(product, declared.source)
+    remarks.extend(checks.iter().filter(|check| check.negligible).map(|check| Remark::Negligible {
+        measurand: check.measurand,
+        share: checks::most_off(check).unwrap_or_default(),
+    }));
+    if let Verdict::Usable(usable) = &grounds.reading {
+        doubts.extend(usable.uneven.map(|(spread, limit)| doubts::uneven(spread, limit)));
+        remarks.extend(usable.notes.iter().map(|note| Remark::Said { text: note.clone() }));
+    }
+    doubts.extend(fill_doubt(product, &grounds.geometry, policy));
+    if let Some(premium) = policy.wants_an_expert(product, declared.source)
         && !an_expert_agrees(evidence)
     {
-        open.push(doubts::strike(why));
+        doubts.push(doubts::strike(premium));
     }
-    open.extend(examined.iter().flat_map(|test| test.doubts.iter().cloned()));
-    open.sort_by_key(|doubt| doubt.scope == Scope::Lot);
-    for doubt in &mut open {
-        rank(&mut doubt.offers, policy);
+    doubts.extend(examined.iter().flat_map(|test| test.doubts.iter().cloned()));
+    doubts.sort_by_key(|doubt| doubt.scope == Scope::Lot);
+    for doubt in &mut doubts {
+        doubts::rank(&mut doubt.offers, policy);
     }
     remarks.extend(standing_remarks(&trial, evidence));
 
+    let candidates = candidates::all(&trial, &standard, &survey, &openings, &looks);
     let second_tests: Vec<SecondTestReport> = examined.into_iter().map(|test| test.report).collect();
-    let standing = standing(&checks, &second_tests, &open, evidence);
+    let standing = standing(&checks, &second_tests, &doubts, evidence);
     let (score, score_rests_on) = score(&checks);
     let skin_depth = evidence.probe.as_ref().and_then(|probe| trial.skin_depth(probe));
-    let candidates = suspects.into_iter().map(|suspect: Suspect<'_>| suspect.candidate).collect();
     let mut assessment = Assessment {
         product: product.id.clone(),
         standing,
@@ -124,7 +129,8 @@ pub fn assess(rules: &Rules<'_>, declared: &Declared<'_>, evidence: &PieceEviden
         score_rests_on,
         checks,
         candidates,
-        doubts: open,
+        doubts,
+        plan,
         second_tests,
         remarks,
         skin_depth: skin_depth.map(Length::from_millimetres),
@@ -140,6 +146,56 @@ pub fn assess(rules: &Rules<'_>, declared: &Declared<'_>, evidence: &PieceEviden
         type_book::beside(&mut assessment, rules, product, evidence, book);
     }
     assessment
+}
+
+/// Returns the checks of a piece in the order in which a desk takes them.
+fn checks(
+    rules: &Rules<'_>,
+    declared: &Declared<'_>,
+    grounds: &Grounds<'_>,
+    given: &PieceEvidence,
+) -> Vec<Check> {
+    let Rules { catalogue, instruments, policy, .. } = *rules;
+    let (product, evidence) = (declared.product, &*grounds.evidence);
+    let mut checks: Vec<Check> = mass_check(product, evidence, instruments, policy).into_iter().collect();
+    checks.extend(dimension_checks(product, evidence, instruments, policy, &grounds.geometry, grounds.alloy));
+    checks.push(conductivity_check(product, grounds.alloy, catalogue, policy, &grounds.reading));
+    void_unproved(&mut checks, &given.unproved);
+    checks
+}
+
+/// Returns the results that candidates are compared with, with their methods.
+fn looks(examined: &[Examined]) -> Vec<(Method, &Look)> {
+    examined.iter().filter_map(|test| Some((test.report.method, test.look.as_ref()?))).collect()
+}
+
+/// Returns the methods from which something followed; a spot that should have been a sweep is to be done again.
+fn tested(standard: &Standard, evidence: &PieceEvidence, examined: &[Examined]) -> Vec<Method> {
+    let inserts = standard.grid.entries.iter().any(|entry| entry.built == Construction::Insert);
+    let usable = evidence.second_tests.iter().zip(examined).filter(|(test, examined)| {
+        let spot = matches!(test, SecondTest::Ultrasound(test) if inserts && !test.swept);
+        examined.look.is_some() && !spot
+    });
+    usable.map(|(_, examined)| examined.report.method).collect()
+}
+
+/// Which of the two independent quantities were asked of a piece: only they speak about mixtures that no list names.
+struct Asked {
+    density: bool,
+    sound: bool,
+}
+
+impl Asked {
+    fn of(trial: &Trial<'_>, standard: &Standard, looks: &[(Method, &Look)]) -> Self {
+        if !standard.asks_two_quantities(trial) {
+            return Asked { density: true, sound: true };
+        }
+        let by = |methods: &[Method]| {
+            looks.iter().any(|(method, look)| methods.contains(method) && look.measured.is_some())
+        };
+        let by_size = standard.fill.as_ref().and_then(|fill| density_of(trial.geometry, fill)).is_some();
+        Asked { density: by_size || by(&plan::DENSITY), sound: by(&plan::SOUND) }
+    }
 }
 
 /// Says of each check whose reading counts for nothing why it does.
@@ -168,16 +224,16 @@ pub(super) fn fill_doubt(product: &Product, geometry: &Geometry, policy: &Policy
 }
 
 /// Returns the cautions that hold nothing but belong beside the score.
-fn standing_remarks(trial: &Trial<'_>, evidence: &PieceEvidence) -> Vec<String> {
+fn standing_remarks(trial: &Trial<'_>, evidence: &PieceEvidence) -> Vec<Remark> {
     let mut remarks = Vec::new();
     remarks.extend(
         trial
             .outside_model()
             .filter(|_| trial.conductivity.is_some())
-            .map(|reason| format!("outside model: {reason}; conductivity excluded no core")),
+            .map(|reason| Remark::OutsideModel { reason }),
     );
     if trial.product.kind == Kind::Coin {
-        remarks.push("a correct metal does not prove a correct strike".to_owned());
+        remarks.push(Remark::StrikeNotProved);
     }
     if let (Some(face @ Face::Rectangle { .. }), Some(coil)) =
         (trial.geometry.face, evidence.probe.as_ref().and_then(|probe| probe.coil))
@@ -188,10 +244,7 @@ fn standing_remarks(trial: &Trial<'_>, evidence: &PieceEvidence) -> Vec<String> 
         let full = coverage::spots_for_full_cover(face.area(), footprint);
         if full > spots {
             let share = coverage::share_covered(spots, face.area(), footprint);
-            remarks.push(format!(
-                "{spots} of {full} spots that would cover one face: {:.0} % seen; cover never adds depth",
-                100.0 * share
-            ));
+            remarks.push(Remark::Cover { spots, full, share });
         }
     }
     remarks
@@ -219,7 +272,7 @@ fn standing(
     let refused = checks.iter().any(|check| check.outcome == Outcome::Outside)
         || second_tests.iter().any(|test| test.outcome == Outcome::Outside)
         || evidence.presentation.magnet == Some(MagnetResponse::Attracted);
-    let held = checks.iter().any(|check| check.outcome != Outcome::Inside)
+    let held = checks.iter().any(|check| check.outcome != Outcome::Inside && !check.negligible)
         || open.iter().any(|doubt| doubt.scope == Scope::Piece);
     if refused {
         Standing::Refuse

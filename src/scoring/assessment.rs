@@ -1,17 +1,19 @@
 //! What scoring says about one piece.
 
+use super::cause::Remark;
 use super::doubt::Doubt;
 use super::exclusion::Exclusion;
+use super::plan::Plan;
 use super::second::SecondTestReport;
 use super::type_book::TypeBookUse;
 use crate::evidence::{Amount, Measurand};
 use crate::quantity::{Length, Money};
-use crate::reference::{Mark, MaterialId, ProductId};
+use crate::reference::{Mark, MaterialId, Practice, ProductId};
 use serde::{Deserialize, Serialize};
 use std::sync::Arc;
 
 /// Version of the rules in this folder; stored with every assessment so that it can be recomputed to the last digit.
-pub const ENGINE_VERSION: u32 = 5;
+pub const ENGINE_VERSION: u32 = 6;
 
 /// What the program proposes for a piece or a lot. People decide. Worse is greater.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
@@ -125,6 +127,9 @@ pub struct Check {
     pub reason: String,
     /// The uncertainty, line by line.
     pub budget: Vec<BudgetLine>,
+    /// Whether what it may fall short is worth less than a share of the piece: then it is a remark and holds nothing.
+    #[serde(default)]
+    pub negligible: bool,
 }
 
 /// How a candidate is built.
@@ -135,6 +140,8 @@ pub enum Construction {
     Solid,
     /// A core under a skin of the declared alloy.
     Core,
+    /// Rods or plugs let in beside the measuring points.
+    Insert,
 }
 
 /// Whom a surviving candidate concerns.
@@ -166,6 +173,9 @@ pub struct Candidate {
     pub displaced: Option<Money>,
     /// Whom the doubt concerns when the candidate is material, `None` when it is a remark only.
     pub material_doubt: Option<Scope>,
+    /// Whether such pieces are met; `None` in assessments of before there was a watch list.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub practice: Option<Practice>,
     /// What excluded it.
     pub excluded_by: Option<Exclusion>,
     /// The conductivity model does not hold for this candidate, so conductivity did not exclude it.
@@ -189,11 +199,14 @@ pub struct Assessment {
     pub candidates: Vec<Candidate>,
     /// Open doubts, those of the piece first.
     pub doubts: Vec<Doubt>,
+    /// What would settle what is open; `None` when nothing the desk watches for is.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub plan: Option<Plan>,
     /// What the second tests came to, in the order they were made.
     #[serde(default)]
     pub second_tests: Vec<SecondTestReport>,
     /// Remarks and cautions that hold nothing.
-    pub remarks: Vec<String>,
+    pub remarks: Vec<Remark>,
     /// Skin depth in the declared alloy at the probe's frequency.
     pub skin_depth: Option<Length>,
     /// Depth that the conductivity reading vouches for.
@@ -214,6 +227,16 @@ impl Assessment {
     pub fn score_shown(&self) -> String {
         let tenths = (self.score.clamp(0.0, 1.0) * 1000.0).floor() as u32;
         format!("{}.{}", tenths / 10, tenths % 10)
+    }
+
+    /// Tells whether nothing speaks against the piece itself and a doubt that it shares with its lot is open.
+    pub fn waits_with_its_lot(&self) -> bool {
+        self.standing == Standing::Clear && self.doubts.iter().any(|doubt| doubt.scope == Scope::Lot)
+    }
+
+    /// Returns the candidates that the desk watches for and that are left, and those that are left and not watched for.
+    pub fn watched_and_not(&self) -> (Vec<&Candidate>, Vec<&Candidate>) {
+        self.survivors().partition(|candidate| candidate.material_doubt.is_some())
     }
 
     /// Returns the candidates that the readings leave possible.

@@ -7,6 +7,7 @@
 
 use super::assess::{Declared, Rules, assess};
 use super::assessment::{Assessment, Check, Construction, Outcome, Scope, Standing};
+use super::cause::Cause;
 use super::doubt::{Doubt, DoubtKind};
 use super::exemplar::{Exemplar, ExemplarError, PieceSize};
 use super::reach::{SolidReach, reach};
@@ -96,8 +97,8 @@ pub struct Capability {
     pub assumed: Vec<String>,
     /// One entry for each window.
     pub windows: Vec<WindowCapability>,
-    /// The doubts that a piece exactly as specified leaves open, in words: what no reading by this probe can settle.
-    pub shared: Vec<String>,
+    /// The doubts that a piece exactly as specified leaves open: what no reading by this probe can settle.
+    pub shared: Vec<Cause>,
     /// Solids of another worth that accepted readings leave open: over their readings the instruments cannot tell the alloy.
     pub solids: Vec<SolidReach>,
     /// Where the draws started.
@@ -173,7 +174,7 @@ pub fn capability(
             .doubts
             .iter()
             .filter(|doubt| known.holds(doubt))
-            .map(|doubt| doubt.text.clone())
+            .map(|doubt| doubt.cause.clone())
             .collect(),
         solids: reach.solids,
         seed: simulation.seed,

@@ -53,6 +53,7 @@ pub(super) fn compare(compared: Compared, window: &Window, policy: &Policy) -> C
             &limits,
         ),
         budget: budget.lines,
+        negligible: false,
     }
 }
 
@@ -81,6 +82,7 @@ fn without_value(measurand: Measurand, window: &Window, outcome: Outcome, reason
         outcome,
         reason,
         budget: Vec::new(),
+        negligible: false,
     }
 }
 

@@ -23,13 +23,27 @@ pub(super) fn mass_check(
         None => missing(Measurand::Mass, &window),
         Some(observation) => {
             let budget = super::budget::weighing(observation, &instruments.scale);
-            compare(
-                Compared { measurand: Measurand::Mass, value: observation.value.as_grams(), budget },
-                &window,
-                policy,
-            )
+            let compared =
+                Compared { measurand: Measurand::Mass, value: observation.value.as_grams(), budget };
+            let mut check = compare(compared, &window, policy);
+            let undecided = matches!(check.outcome, Outcome::Marginal | Outcome::NotCapable);
+            check.negligible =
+                undecided && most_off(&check).is_some_and(|share| share <= policy.watch.negligible);
+            check
         }
     })
+}
+
+/// Standard uncertainties within which a mass surely lies: 1 in 20 falls short by more.
+const SURELY: f64 = 1.645;
+
+/// Returns the most that a reading may lie beyond its limits, as a share of the middle between them.
+pub(super) fn most_off(check: &Check) -> Option<f64> {
+    let value = |amount: Option<Amount>| amount.map(Amount::value);
+    let (found, u) = (value(check.value)?, value(check.u)?);
+    let short = value(check.lower).map_or(0.0, |lower| lower - (found - SURELY * u));
+    let over = value(check.upper).map_or(0.0, |upper| found + SURELY * u - upper);
+    Some(short.max(over).max(0.0) / found.abs().max(f64::MIN_POSITIVE))
 }
 
 /// Checks the dimensions that the specification names, and the thickness against what is possible at all.

@@ -1,6 +1,7 @@
 //! Doubts: what may be wrong with a piece or a lot, and which methods can do something about it.
 
 use super::assessment::Scope;
+use super::cause::{Because, Cause, Rule};
 use crate::quantity::Money;
 use crate::reference::MaterialId;
 use serde::{Deserialize, Serialize};
@@ -182,22 +183,46 @@ pub enum Power {
 
 /// A method with what it can do here, and the number why.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(from = "KeptOffer")]
 pub struct Offer {
     /// The method.
     pub method: Method,
     /// What it can do.
     pub power: Power,
     /// Why, with the numbers.
-    pub why: String,
+    pub because: Because,
     /// What it takes, by the policy.
-    #[serde(default)]
     pub cost: Option<Cost>,
+}
+
+/// An offer as it is kept; before causes were kept, its reason was kept in words.
+#[derive(Deserialize)]
+struct KeptOffer {
+    method: Method,
+    power: Power,
+    because: Option<Because>,
+    why: Option<String>,
+    #[serde(default)]
+    cost: Option<Cost>,
+}
+
+impl From<KeptOffer> for Offer {
+    fn from(kept: KeptOffer) -> Self {
+        let said = || Because::Said { text: kept.why.clone().unwrap_or_default() };
+        let because = kept.because.clone().unwrap_or_else(said);
+        Offer { method: kept.method, power: kept.power, because, cost: kept.cost }
+    }
 }
 
 impl Offer {
     /// Makes an offer; its cost is filled in by the policy when it is ranked.
-    pub fn new(method: Method, power: Power, why: impl Into<String>) -> Self {
-        Offer { method, power, why: why.into(), cost: None }
+    pub fn new(method: Method, power: Power, because: Because) -> Self {
+        Offer { method, power, because, cost: None }
+    }
+
+    /// Makes an offer by what is always so of the method.
+    pub fn always(method: Method, power: Power, rule: Rule) -> Self {
+        Offer::new(method, power, Because::Always { rule })
     }
 }
 
@@ -242,24 +267,44 @@ pub struct Cost {
 
 /// One named reason why a piece or lot may not be what it is declared to be.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(from = "KeptDoubt")]
 pub struct Doubt {
     /// Its kind.
     pub kind: DoubtKind,
     /// Whether it concerns this piece or the whole lot.
     pub scope: Scope,
-    /// The doubt in words.
-    pub text: String,
+    /// Why it is open.
+    pub cause: Cause,
     /// The materials it could be instead, most material first; empty for a doubt that names none.
-    #[serde(default)]
     pub about: Vec<MaterialId>,
     /// Every method that was considered, best first.
     pub offers: Vec<Offer>,
 }
 
+/// A doubt as it is kept; before causes were kept, it was kept in words.
+#[derive(Deserialize)]
+struct KeptDoubt {
+    kind: DoubtKind,
+    scope: Scope,
+    cause: Option<Cause>,
+    text: Option<String>,
+    #[serde(default)]
+    about: Vec<MaterialId>,
+    offers: Vec<Offer>,
+}
+
+impl From<KeptDoubt> for Doubt {
+    fn from(kept: KeptDoubt) -> Self {
+        let said = || Cause::Said { text: kept.text.clone().unwrap_or_default() };
+        let cause = kept.cause.clone().unwrap_or_else(said);
+        Doubt { kind: kept.kind, scope: kept.scope, cause, about: kept.about, offers: kept.offers }
+    }
+}
+
 impl Doubt {
     /// Makes a doubt about no material in particular.
-    pub fn new(kind: DoubtKind, scope: Scope, text: impl Into<String>, offers: Vec<Offer>) -> Self {
-        Doubt { kind, scope, text: text.into(), about: Vec::new(), offers }
+    pub fn new(kind: DoubtKind, scope: Scope, cause: Cause, offers: Vec<Offer>) -> Self {
+        Doubt { kind, scope, cause, about: Vec::new(), offers }
     }
 
     /// Returns the methods whose own numbers suffice, best first.

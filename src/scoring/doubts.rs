@@ -1,20 +1,28 @@
-//! From checks and suspects to doubts: what is open, and what would settle it.
+//! From checks and openings to doubts: what is open, and what each method could do about it.
 
 use super::assessment::{Check, Construction, Outcome, Scope};
+use super::candidates::Openings;
+use super::cause::{Because, Cause, Rule};
+use super::cells::Cells;
 use super::doubt::{Doubt, DoubtKind, Method, Offer, Power};
-use super::methods::offers;
-use super::power::{Powers, Seen, groups};
-use super::suspects::Suspect;
+use super::plan::{Plan, PlanStep, step};
+use super::policy::Policy;
+use super::standard::Standard;
+use super::survey::Survey;
 use super::trial::Trial;
 use crate::evidence::{Measurand, Unproved};
-use crate::quantity::Money;
+use crate::quantity::{Conductivity, Length};
+use crate::reference::MaterialId;
+use std::sync::Arc;
 
 /// Skins, in mm, that a reading outside its window makes look like plating.
-pub(super) const PLATE_UP_TO_MM: f64 = 0.25;
+const PLATE_UP_TO_MM: f64 = 0.25;
+/// Most materials that a cause names; the candidates hold the rest.
+const NAMED: usize = 12;
 
-/// Returns the doubt that a check raises; `None` when it is inside.
+/// Returns the doubt that a check raises; `None` when it is inside, or when it is a remark only.
 pub(super) fn of_check(check: &Check) -> Option<Doubt> {
-    if check.outcome == Outcome::Inside {
+    if check.outcome == Outcome::Inside || check.negligible {
         return None;
     }
     let repeat = repeat(check.measurand);
@@ -23,30 +31,22 @@ pub(super) fn of_check(check: &Check) -> Option<Doubt> {
         (Measurand::Conductivity, _) => DoubtKind::WrongAlloy,
         _ => DoubtKind::WeightOrSize,
     };
-    let again = |why: &str| Offer::new(repeat, Power::Settles, why);
-    let mut list = match check.outcome {
-        Outcome::Missing => vec![again("take the reading")],
-        Outcome::NotUsable => vec![again(&check.reason)],
-        Outcome::NotCapable => vec![again("with an instrument of smaller uncertainty")],
-        Outcome::Marginal => {
-            vec![again("with an instrument of smaller uncertainty, or the mean of more readings")]
+    let mut list = vec![match check.outcome {
+        Outcome::Missing => Offer::always(repeat, Power::Settles, Rule::TakeTheReading),
+        Outcome::NotUsable => {
+            Offer::new(repeat, Power::Settles, Because::TakeAgain { reason: check.reason.clone() })
         }
-        _ => vec![Offer::new(repeat, Power::Narrows, "only rules out a slip of the first reading")],
-    };
+        Outcome::NotCapable => Offer::always(repeat, Power::Settles, Rule::FinerInstrument),
+        Outcome::Marginal => Offer::always(repeat, Power::Settles, Rule::FinerOrMore),
+        _ => Offer::always(repeat, Power::Narrows, Rule::RulesOutASlip),
+    }];
     if kind == DoubtKind::WrongAlloy {
-        list.push(Offer::new(
-            Method::XRay,
-            Power::Settles,
-            "names the alloy of the surface; trained operator",
-        ));
-        list.push(Offer::new(Method::Assay, Power::Settles, "accredited laboratory; destroys a part"));
+        list.push(Offer::always(Method::XRay, Power::Settles, Rule::NamesTheSurface));
+        list.push(Offer::always(Method::Assay, Power::Settles, Rule::Laboratory));
     }
-    Some(Doubt::new(
-        kind,
-        Scope::Piece,
-        format!("{} {}: {}", check.measurand, outcome_words(check.outcome), check.reason),
-        list,
-    ))
+    let cause =
+        Cause::Check { measurand: check.measurand, outcome: check.outcome, reason: check.reason.clone() };
+    Some(Doubt::new(kind, Scope::Piece, cause, list))
 }
 
 /// Returns the doubts of readings behind which no proved instrument stands, one for each reason.
@@ -57,22 +57,18 @@ pub(super) fn unproved(readings: &[Unproved]) -> Vec<Doubt> {
             reasons.push(&reading.reason);
         }
     }
-    let about = |reason: &str| {
-        let of = readings.iter().filter(|reading| reading.reason == reason).map(|reading| reading.measurand);
-        of.collect::<Vec<Measurand>>()
-    };
     let doubt = |reason: &str| {
-        let of = about(reason);
-        let names = of.iter().map(|measurand| measurand.name()).collect::<Vec<_>>().join(", ");
+        let of = readings.iter().filter(|reading| reading.reason == reason);
+        let measurands: Vec<Measurand> = of.map(|reading| reading.measurand).collect();
         let mut offers: Vec<Offer> = Vec::new();
-        for measurand in of {
-            let method = repeat(measurand);
+        for measurand in &measurands {
+            let method = repeat(*measurand);
             if offers.iter().all(|offer| offer.method != method) {
-                let why = "a control that passes, then take the reading again";
-                offers.push(Offer::new(method, Power::Settles, why));
+                offers.push(Offer::always(method, Power::Settles, Rule::ControlThenAgain));
             }
         }
-        Doubt::new(DoubtKind::UnprovedInstrument, Scope::Piece, format!("{names} unproved: {reason}"), offers)
+        let cause = Cause::Unproved { measurands, reason: reason.to_owned() };
+        Doubt::new(DoubtKind::UnprovedInstrument, Scope::Piece, cause, offers)
     };
     reasons.into_iter().map(doubt).collect()
 }
@@ -86,172 +82,188 @@ fn repeat(measurand: Measurand) -> Method {
     }
 }
 
-fn outcome_words(outcome: Outcome) -> &'static str {
-    match outcome {
-        Outcome::Inside => "inside",
-        Outcome::Marginal => "marginal",
-        Outcome::Outside => "outside",
-        Outcome::NotCapable => "undecidable",
-        Outcome::NotUsable => "not usable",
-        Outcome::Missing => "missing",
-    }
+/// What is open of one piece, for its doubts.
+pub(super) struct Found<'f> {
+    pub(super) openings: &'f Openings,
+    pub(super) plan: Option<&'f Plan>,
+    /// Whether what no list names has to be asked for still.
+    pub(super) unlisted: bool,
 }
 
-/// Returns the doubts that surviving candidates raise, grouped by whom they concern and what would settle them.
-pub(super) fn of_suspects(trial: &Trial<'_>, suspects: &[Suspect<'_>]) -> Vec<Doubt> {
-    if suspects.iter().all(|suspect| suspect.candidate.material_doubt.is_none()) {
-        return Vec::new();
-    }
-    let powers = Powers::of(trial);
-    let mut doubts = Vec::new();
-    for scope in [Scope::Piece, Scope::Lot] {
-        for construction in [Construction::Solid, Construction::Core] {
-            let open: Vec<Seen<'_, '_>> = suspects
-                .iter()
-                .filter(|s| {
-                    s.candidate.material_doubt == Some(scope) && s.candidate.construction == construction
-                })
-                .map(|suspect| powers.see(trial, suspect))
-                .collect();
-            doubts.extend(groups(open, trial.policy).into_iter().map(|group| Doubt {
-                kind: match construction {
-                    Construction::Solid => DoubtKind::WrongAlloy,
-                    Construction::Core => DoubtKind::HiddenCore,
-                },
-                scope,
-                text: group_text(trial, construction, scope, &group),
-                about: group.iter().map(|seen| seen.suspect.candidate.material.clone()).collect(),
-                offers: offers(trial, &powers, &group),
-            }));
-        }
-    }
-    doubts
+/// Returns the doubts that open cells raise: at most one of another metal throughout, and one of a hidden core.
+pub(super) fn of_openings(trial: &Trial<'_>, standard: &Standard, found: &Found<'_>) -> Vec<Doubt> {
+    [Construction::Solid, Construction::Core]
+        .into_iter()
+        .filter_map(|construction| of_built(trial, standard, found, construction))
+        .collect()
 }
 
-/// Says in words what a group of suspects could be.
-fn group_text(trial: &Trial<'_>, construction: Construction, scope: Scope, group: &[Seen<'_, '_>]) -> String {
-    let group: Vec<&Suspect<'_>> = group.iter().map(|seen| seen.suspect).collect();
-    let names = group.iter().take(4).map(|s| &*s.candidate.name).collect::<Vec<_>>().join("; ");
-    let more = if group.len() > 4 { format!("; and {} more", group.len() - 4) } else { String::new() };
-    let worst = group.iter().filter_map(|s| s.candidate.displaced).max_by(|a, b| a.amount.cmp(&b.amount));
-    let money = worst.map_or(String::new(), |money| match scope {
-        Scope::Piece => format!(", {money} of this piece"),
-        Scope::Lot => {
-            let count = rust_decimal::Decimal::from(trial.lot_size);
-            let all = Money { amount: (money.amount * count).round_dp(2), ..money };
-            format!(", {money} of each piece, {all} of the lot")
-        }
-    });
-    match construction {
-        Construction::Solid => format!("could be solid {names}{more}{money}"),
-        Construction::Core => {
-            let thinnest = group
-                .iter()
-                .filter_map(|s| s.candidate.skins.first())
-                .map(|(from, _)| from.as_millimetres())
-                .fold(f64::INFINITY, f64::min);
-            let share = group.iter().filter_map(|s| s.candidate.hidden_share).fold(0.0, f64::max);
-            // The scan starts at a micrometre: below half a hundredth no skin is too thin.
-            let skin = if thinnest < 0.005 {
-                "any skin".to_owned()
-            } else {
-                format!("{thinnest:.2} mm of skin or more")
-            };
-            format!(
-                "a core could hide under {skin}, up to {:.0} % of the volume{money}: {names}{more}",
-                100.0 * share
-            )
+fn of_built(
+    trial: &Trial<'_>,
+    standard: &Standard,
+    found: &Found<'_>,
+    construction: Construction,
+) -> Option<Doubt> {
+    let grid = &standard.grid;
+    let solid = construction == Construction::Solid;
+    let unlisted = found.unlisted && !solid;
+    let scope = match found.openings.scope(standard, solid) {
+        Some(scope) => scope,
+        None if unlisted => Scope::Lot,
+        None => return None,
+    };
+    let cells = Cells::of(grid.len(), |cell| (cell < grid.solids) == solid && found.openings.cells.has(cell));
+    let materials = trial.catalogue.all_materials();
+    let mut about: Vec<MaterialId> = Vec::new();
+    let mut names: Vec<Arc<str>> = Vec::new();
+    // What a good piece hardly ever leaves open is named first: the reading points at it.
+    let pointed = |cell: &usize| found.openings.odd.has(*cell);
+    let mut order: Vec<usize> = cells.iter().collect();
+    order.sort_by_key(|cell| !pointed(cell));
+    for cell in order {
+        let material = &materials[grid.entry_of(cell).material];
+        if !about.contains(&material.id) {
+            about.push(material.id.clone());
+            names.push(material.name.clone());
         }
     }
+    let most = |column: &[f64]| cells.iter().map(|cell| column[cell]).fold(0.0, f64::max);
+    let thinnest = cells
+        .iter()
+        .filter(|cell| grid.entry_of(*cell).built == Construction::Core)
+        .map(|cell| grid.thin[cell])
+        .reduce(f64::min);
+    let at_risk = standard.value.map(|value| trial.money(value * most(&grid.displaced)));
+    names.truncate(NAMED);
+    let cause = Cause::Possible {
+        construction,
+        names,
+        thinnest: thinnest.map(Length::from_millimetres),
+        share: most(&grid.share),
+        at_risk: at_risk.filter(|_| !cells.is_empty()),
+        pieces: if scope == Scope::Lot { trial.lot_size } else { 0 },
+        unlisted,
+    };
+    let kind = if solid { DoubtKind::WrongAlloy } else { DoubtKind::HiddenCore };
+    let offers = offers(trial, standard, found.plan, &cells);
+    Some(Doubt { kind, scope, cause, about, offers })
+}
+
+/// Returns what every method could do about some cells.
+fn offers(trial: &Trial<'_>, standard: &Standard, plan: Option<&Plan>, cells: &Cells) -> Vec<Offer> {
+    let grid = &standard.grid;
+    let materials = trial.catalogue.all_materials();
+    let mut offers: Vec<Offer> = Vec::new();
+    for told in &standard.told {
+        let told_cells = match &told.cells {
+            Err(reason) => {
+                let because = Because::NotHere { reason: reason.clone() };
+                offers.push(Offer::new(told.method, Power::Cannot, because));
+                continue;
+            }
+            Ok(told_cells) => told_cells,
+        };
+        let (seen, left) = (cells.and(told_cells), cells.without(told_cells));
+        if seen.is_empty() {
+            offers.push(Offer::new(told.method, Power::Cannot, Because::TellsNone));
+            continue;
+        }
+        let mut leaves: Vec<MaterialId> = Vec::new();
+        for cell in left.iter() {
+            let material = &materials[grid.entry_of(cell).material].id;
+            if !leaves.contains(material) {
+                leaves.push(material.clone());
+            }
+        }
+        let planned = plan.and_then(|plan| plan.steps.iter().find(|step| step.method == told.method));
+        let PlanStep { good, other, .. } =
+            planned.cloned().unwrap_or_else(|| step(trial, standard, told.method, &seen));
+        let power = if left.is_empty() { Power::Settles } else { Power::Narrows };
+        offers.push(Offer::new(told.method, power, Because::Tells { good, other, leaves }));
+    }
+    offers.push(Offer::always(Method::Assay, Power::Settles, Rule::Laboratory));
+    offers
 }
 
 /// Returns the doubt that a conductivity outside its window looks like plating, when some core under a thin skin fits it.
-pub(super) fn thin_plate(checks: &[Check], suspects: &[Suspect<'_>]) -> Option<Doubt> {
+pub(super) fn thin_plate(
+    trial: &Trial<'_>,
+    standard: &Standard,
+    checks: &[Check],
+    survey: &Survey,
+) -> Option<Doubt> {
     let outside = checks
         .iter()
         .any(|check| check.measurand == Measurand::Conductivity && check.outcome == Outcome::Outside);
-    let fits: Vec<(&str, f64, f64)> = suspects
-        .iter()
-        .filter(|s| s.candidate.construction == Construction::Core && !s.candidate.outside_model)
-        .filter_map(|s| {
-            let (from, to) = s.candidate.skins.first()?;
-            (from.as_millimetres() < PLATE_UP_TO_MM)
-                .then(|| (&*s.candidate.name, from.as_millimetres(), to.as_millimetres()))
-        })
-        .collect();
-    if !outside || fits.is_empty() {
+    if !outside || trial.table().is_none() {
         return None;
     }
-    let list = fits
+    let grid = &standard.grid;
+    let materials = trial.catalogue.all_materials();
+    let under: Vec<(Arc<str>, Length, Length)> = grid
+        .entries
         .iter()
+        .filter(|entry| entry.built == Construction::Core)
+        .filter_map(|entry| {
+            let left: Vec<usize> = entry.cells.clone().filter(|cell| survey.left.has(*cell)).collect();
+            let (from, to) = grid.skins(entry, &left).into_iter().next()?;
+            (from.as_millimetres() < PLATE_UP_TO_MM)
+                .then(|| (materials[entry.material].name.clone(), from, to))
+        })
         .take(3)
-        .map(|(name, from, to)| format!("{name} under {from:.3} to {to:.3} mm"))
-        .collect::<Vec<_>>()
-        .join("; ");
+        .collect();
+    if under.is_empty() {
+        return None;
+    }
     let offers = vec![
-        Offer::new(
-            Method::XRay,
-            Power::Settles,
-            "sees the core's lines through a thin plate; trained operator",
-        ),
-        Offer::new(Method::Assay, Power::Settles, "accredited laboratory; destroys a part"),
+        Offer::always(Method::XRay, Power::Settles, Rule::SeesThroughPlate),
+        Offer::always(Method::Assay, Power::Settles, Rule::Laboratory),
     ];
-    Some(Doubt::new(
-        DoubtKind::ThinPlate,
-        Scope::Piece,
-        format!("reads like a thin skin of the declared alloy over {list}"),
-        offers,
-    ))
+    Some(Doubt::new(DoubtKind::ThinPlate, Scope::Piece, Cause::ThinPlate { under }, offers))
 }
 
-/// Returns the doubt that spots differ more than the meter repeats.
+/// Returns the doubt that spots differ more than the meter repeats, in MS/m.
 pub(super) fn uneven(spread: f64, limit: f64) -> Doubt {
-    Doubt::new(
-        DoubtKind::Uneven,
-        Scope::Piece,
-        format!("spots differ by {spread:.2} MS/m, the meter repeats within {limit:.2} MS/m"),
-        vec![
-            Offer::new(Method::Conductivity, Power::Settles, "more spots on both faces and both ends"),
-            Offer::new(Method::Ultrasound, Power::Settles, "a sweep over the whole face finds inserts"),
-        ],
-    )
+    let cause = Cause::Uneven {
+        spread: Conductivity::from_ms_per_m(spread),
+        limit: Conductivity::from_ms_per_m(limit),
+    };
+    let offers = vec![
+        Offer::always(Method::Conductivity, Power::Settles, Rule::MoreSpots),
+        Offer::always(Method::Ultrasound, Power::Settles, Rule::Sweep),
+    ];
+    Doubt::new(DoubtKind::Uneven, Scope::Piece, cause, offers)
 }
 
 /// Returns the doubt that the body fills its envelope as no struck coin does.
 pub(super) fn fill(fill: f64, least: f64, greatest: f64) -> Doubt {
-    Doubt::new(
-        DoubtKind::WeightOrSize,
-        Scope::Piece,
-        format!(
-            "flat metal of this mass is {:.0} % of the thickness over the rim; struck coins have {:.0} to {:.0} %",
-            100.0 * fill,
-            100.0 * least,
-            100.0 * greatest
-        ),
-        vec![Offer::new(Method::Remeasure, Power::Settles, "measure thickness and diameter again")],
-    )
+    let offers = vec![Offer::always(Method::Remeasure, Power::Settles, Rule::MeasureSizes)];
+    Doubt::new(DoubtKind::WeightOrSize, Scope::Piece, Cause::Fill { fill, least, greatest }, offers)
 }
 
-/// Returns the doubt of a strike that matters for a reason.
-pub(super) fn strike(why: &str) -> Doubt {
-    Doubt::new(
-        DoubtKind::CounterfeitStrike,
-        Scope::Piece,
-        format!("{why}, and a correct metal does not prove a correct strike"),
-        vec![Offer::new(
-            Method::Expert,
-            Power::Settles,
-            "only an expert examination tells one strike from another",
-        )],
-    )
+/// Returns the doubt of a strike that matters, because the product sells above its metal or its source is not trusted.
+pub(super) fn strike(premium: bool) -> Doubt {
+    let offers = vec![Offer::always(Method::Expert, Power::Settles, Rule::OnlyAnExpert)];
+    Doubt::new(DoubtKind::CounterfeitStrike, Scope::Piece, Cause::Strike { premium }, offers)
 }
 
 /// Returns the doubt of a piece that a magnet attracted.
 pub(super) fn attracted() -> Doubt {
-    Doubt::new(
-        DoubtKind::WrongAlloy,
-        Scope::Piece,
-        "attracted by a magnet: precious metals and their trade alloys are not",
-        vec![Offer::new(Method::Assay, Power::Settles, "accredited laboratory; destroys a part")],
-    )
+    let offers = vec![Offer::always(Method::Assay, Power::Settles, Rule::Laboratory)];
+    Doubt::new(DoubtKind::WrongAlloy, Scope::Piece, Cause::Attracted, offers)
+}
+
+/// Fills in what each method takes and puts those that settle first, cheap before dear, what destroys last.
+pub(super) fn rank(offers: &mut [Offer], policy: &Policy) {
+    for offer in offers.iter_mut() {
+        offer.cost = Some(policy.methods.cost(offer.method));
+    }
+    offers.sort_by_key(|offer| {
+        let power = match offer.power {
+            Power::Settles => 0,
+            Power::Narrows => 1,
+            Power::Cannot => 2,
+        };
+        (power, policy.methods.rank(offer.method))
+    });
 }

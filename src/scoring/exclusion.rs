@@ -19,6 +19,19 @@ pub enum Exclusion {
         /// Share of the envelope that it would fill.
         fill: f64,
     },
+    /// Mass and size ask for another density, by the share of the envelope that such pieces fill, in g/cm³.
+    TypeDensity {
+        /// Density of the piece by its size.
+        value: f64,
+        /// Its standard uncertainty.
+        u: f64,
+        /// How far it lies outside.
+        distance: f64,
+        /// Lowest density of such a body.
+        low: f64,
+        /// Highest density of such a body.
+        high: f64,
+    },
     /// It is ferromagnetic and no magnet attracted the piece.
     Magnet,
     /// A solid reads otherwise, in MS/m.
@@ -60,6 +73,10 @@ impl fmt::Display for Exclusion {
                 f,
                 "mass and outline: it would fill {:.0} % of the envelope, a struck piece fills more",
                 100.0 * fill
+            ),
+            Exclusion::TypeDensity { value, distance, low, high, .. } => write!(
+                f,
+                "mass and size: {value:.2} g/cm³ is {distance:.1} u from its {low:.2} to {high:.2} g/cm³"
             ),
             Exclusion::Magnet => f.write_str("magnet: not attracted, it is ferromagnetic"),
             Exclusion::Conductivity { value, distance, low, high } => write!(

@@ -2,7 +2,7 @@
 
 use super::assess::{Declared, Rules};
 use super::conductivity::{self, Verdict};
-use super::geometry::{Geometry, Measured};
+use super::geometry::Geometry;
 use super::trial::Trial;
 use crate::evidence::PieceEvidence;
 use crate::quantity::Money;
@@ -47,16 +47,12 @@ impl<'a> Grounds<'a> {
             product: declared.product,
             alloy: self.alloy,
             policy: rules.policy,
-            scans: rules.scans,
+            tables: &rules.standards.tables,
             evidence: &self.evidence,
             geometry: &self.geometry,
             instruments: rules.instruments,
             alloy_index: self.alloy_index,
-            conductivity: match &self.reading {
-                Verdict::Usable(usable) => Some(Measured { value: usable.at_20, u: usable.u_with_spread() }),
-                _ => None,
-            },
-            price: self.price,
+            conductivity: self.reading.measured(),
             lot_size: declared.lot_size.max(1),
         }
     }

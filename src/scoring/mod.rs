@@ -8,37 +8,39 @@ mod assess;
 mod assessment;
 mod budget;
 mod budgets;
+mod candidates;
 mod capability;
+mod cause;
+mod cells;
 mod check;
 mod checks;
 mod conductivity;
 mod control;
+mod density;
 mod doubt;
 mod doubts;
 mod exclusion;
 mod exemplar;
 mod explain;
 mod geometry;
+mod grid;
 mod grounds;
-mod lineup;
 mod lots;
 mod method_costs;
-mod methods;
+mod plan;
 mod policy;
-mod power;
 mod reach;
-mod response;
 mod review_rules;
-mod scans;
 mod second;
 mod simulated;
-mod skins;
+mod standard;
 mod surroundings;
-mod suspects;
+mod survey;
+mod tables;
 mod trial;
 mod type_book;
+mod watch;
 mod window;
-mod worth;
 
 pub use assess::{Declared, Rules, assess};
 pub use assessment::{
@@ -46,25 +48,27 @@ pub use assessment::{
 };
 pub use budgets::{ReadingBudget, reading_budgets};
 pub use capability::{Capability, Held, Simulation, WindowCapability, capability};
+pub use cause::{Because, Cause, LearnedValue, OddValue, Remark, Rule};
 pub use control::{ControlChart, ControlReading, ControlVerdict, TRUSTED_FROM, control_chart, judge_control};
 pub use doubt::{Cost, Damage, Doubt, DoubtKind, Method, Offer, Power};
 pub use exclusion::Exclusion;
 pub use exemplar::{Exemplar, ExemplarError, PieceSize};
-pub use explain::{Explanation, Known, Source, Step, Thing, explain, offers_in_words};
+pub use explain::{Explanation, Known, Source, Step, Thing, explain};
 pub use lots::{
-    Bound, DIFFERS_FROM_ITS_LOT, LotAssessment, LotDeclared, LotGap, LotPiece, LotQuantity, LotScreen,
-    LotValue, OddOne, PieceKey, Sample, SamplePlan, SharedDoubt, assess_lot,
+    Bound, LotAssessment, LotDeclared, LotGap, LotPiece, LotQuantity, LotScreen, LotValue, OddOne, PieceKey,
+    Sample, SamplePlan, SharedDoubt, assess_lot,
 };
 pub use method_costs::MethodCosts;
-pub use methods::exposing_frequency;
+pub use plan::{OtherReading, Plan, PlanStep, Remainder};
 pub use policy::{Policy, PolicyError, Sampling};
 pub use reach::{CoreReach, Model, Proposal, Reach, SolidReach, propose, reach};
 pub use review_rules::ReviewRules;
-pub use scans::Scans;
 pub use second::{Excluded, Figure, FigureLine, NotToldApart, SecondTestReport};
 pub use simulated::{GoodPieces, TrueFace, TruePiece};
+pub use standard::Standards;
 pub use surroundings::{Neighbour, PlotLimits, Surroundings};
 pub use type_book::{
     Compared, Learned, LearnedFigures, PublishedLimits, Taught, TypeBook, TypeBookEntry, TypeBookRules,
     TypeBookUse, entries as type_book_entries, published as published_limits, teaches,
 };
+pub use watch::WatchRules;

@@ -3,8 +3,9 @@
 use super::method_costs::{MethodCosts, MethodsText};
 use super::review_rules::{ReviewRules, ReviewText};
 use super::type_book::{TypeBookRules, TypeBookText};
+use super::watch::{WatchRules, WatchText};
 use crate::quantity::entry::{EntryError, parse};
-use crate::quantity::{Currency, Length, Money, MoneyError};
+use crate::quantity::{Currency, Length, MoneyError};
 use crate::reference::{Kind, Product, ProductId};
 use serde::Deserialize;
 use sha2::{Digest, Sha256};
@@ -19,10 +20,8 @@ pub struct Policy {
     pub inside: f64,
     /// Probability that stays on the right side of a limit when a check is outside.
     pub outside: f64,
-    /// Displaced value above which a surviving candidate is a doubt of the piece.
-    pub displaced_piece: Money,
-    /// Displaced value over all pieces above which it is a doubt of the lot.
-    pub displaced_lot: Money,
+    /// What the desk watches for.
+    pub watch: WatchRules,
     /// Assumed tolerance of mass, as a share.
     pub mass_share: f64,
     /// Assumed tolerance of diameter, length and width: a length ...
@@ -129,7 +128,11 @@ pub enum PolicyError {
 struct FileText {
     currency: String,
     gate: GateText,
-    displaced: DisplacedText,
+    /// What policies of before the watch list limited; it decides nothing any more.
+    #[serde(default, rename = "displaced")]
+    _displaced: Option<toml::Value>,
+    #[serde(default)]
+    watch: WatchText,
     assumed_tolerance: ToleranceText,
     struck: StruckText,
     #[serde(default)]
@@ -168,13 +171,6 @@ impl Default for SamplingText {
 struct GateText {
     inside: String,
     outside: String,
-}
-
-#[derive(Deserialize)]
-#[serde(deny_unknown_fields)]
-struct DisplacedText {
-    piece: String,
-    lot: String,
 }
 
 #[derive(Deserialize)]
@@ -233,14 +229,12 @@ impl Policy {
         };
         let money_error = |field| move |source| PolicyError::Money { file: file.to_owned(), field, source };
         let currency = Currency::parse(&parsed.currency).map_err(money_error("currency"))?;
-        let money = |field, text: &str| Money::parse(text, currency).map_err(money_error(field));
         let tolerance = &parsed.assumed_tolerance;
         Ok(Policy {
             currency,
             inside: number("gate.inside", &parsed.gate.inside, 0.5, 0.999_999)?,
             outside: number("gate.outside", &parsed.gate.outside, 1e-9, 0.5)?,
-            displaced_piece: money("displaced.piece", &parsed.displaced.piece)?,
-            displaced_lot: money("displaced.lot", &parsed.displaced.lot)?,
+            watch: WatchRules::read(file, &parsed.watch, currency)?,
             mass_share: number("assumed_tolerance.mass_percent", &tolerance.mass_percent, 0.001, 10.0)?
                 / 100.0,
             diameter: length("assumed_tolerance.diameter", &tolerance.diameter)?,
@@ -279,12 +273,13 @@ impl Policy {
         })
     }
 
-    /// Returns why an expert has to look at the strike of a product from a source; `None` when none has to.
+    /// Tells why an expert has to look at the strike of a product from a source: because it sells above its metal, or (`false`)
+    /// because its source is not trusted; `None` when none has to.
     ///
     /// Bars and rounds are asked for by product only: their strike is not legal tender, and sources are trusted for coins.
-    pub(super) fn wants_an_expert(&self, product: &Product, source: Option<&str>) -> Option<&'static str> {
+    pub(super) fn wants_an_expert(&self, product: &Product, source: Option<&str>) -> Option<bool> {
         if self.premium_products.contains(&product.id) {
-            return Some("sells above its metal");
+            return Some(true);
         }
         let same = |trusted: &String| {
             source.is_some_and(|source| trusted.trim().eq_ignore_ascii_case(source.trim()))
@@ -293,7 +288,7 @@ impl Policy {
             && source.is_some()
             && !self.trusted_sources.is_empty()
             && !self.trusted_sources.iter().any(same);
-        doubted.then_some("its source is not one of those that the policy trusts")
+        doubted.then_some(false)
     }
 
     /// Returns the version kept with every assessment: the first 12 hex digits of the text's SHA-256.
@@ -340,7 +335,7 @@ mod tests {
     fn the_shipped_policy_is_read() {
         let policy = Policy::built_in();
         assert_eq!(policy.inside, 0.95);
-        assert_eq!(policy.displaced_lot.to_string(), "1000 EUR");
+        assert_eq!(policy.watch.stake.to_string(), "500 EUR");
         assert_eq!(policy.version().len(), 12);
     }
 

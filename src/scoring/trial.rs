@@ -1,13 +1,10 @@
 //! Everything the candidates of one piece are compared with.
 
-use super::assessment::Construction;
 use super::conductivity::{RADIUS_LEAST, frequency_words};
 use super::geometry::{Geometry, Measured};
 use super::policy::Policy;
-use super::scans::{Scans, Table};
-use super::second::{Build, CoreShape};
-use super::skins::Scan;
-use super::suspects::Suspect;
+use super::second::Build;
+use super::tables::{Table, Tables};
 use crate::evidence::{Instruments, PieceEvidence, Probe, SecondTest};
 use crate::physics::skin::skin_depth_mm;
 use crate::quantity::{Frequency, Money};
@@ -27,7 +24,7 @@ pub(super) struct Trial<'a> {
     pub(super) product: &'a Product,
     pub(super) alloy: &'a Material,
     pub(super) policy: &'a Policy,
-    pub(super) scans: &'a Scans,
+    pub(super) tables: &'a Tables,
     pub(super) evidence: &'a PieceEvidence,
     pub(super) geometry: &'a Geometry,
     pub(super) instruments: &'a Instruments,
@@ -35,43 +32,14 @@ pub(super) struct Trial<'a> {
     pub(super) alloy_index: usize,
     /// Conductivity at 20 °C in MS/m with its standard uncertainty, when it is usable.
     pub(super) conductivity: Option<Measured>,
-    /// Price of a troy ounce of fine metal.
-    pub(super) price: Option<Money>,
     /// Pieces of the lot.
     pub(super) lot_size: u32,
 }
 
 impl<'a> Trial<'a> {
-    /// Returns the skins that are tried on this piece.
-    pub(super) fn scan<'s>(&'s self, table: Option<&'s Table>) -> Option<Scan<'s>> {
-        let thickness = self.geometry.whole_thickness()?;
-        let depth = self.evidence.probe.as_ref().and_then(|probe| self.skin_depth(probe));
-        let depths = table.zip(depth);
-        Some(Scan::of(
-            self.geometry,
-            thickness,
-            depths.map(|(table, depth)| (table.depths.as_slice(), depth)),
-        ))
-    }
-
     /// Returns the declared piece as a build.
     pub(super) fn declared(&self) -> Build<'a> {
         Build { material: self.alloy, index: self.alloy_index, core: None }
-    }
-
-    /// Returns a suspect as a build, under one skin in mm for a core; `None` while no thickness is known.
-    pub(super) fn build(&self, suspect: &Suspect<'a>, skin: Option<f64>) -> Option<Build<'a>> {
-        let core = match suspect.candidate.construction {
-            Construction::Solid => None,
-            Construction::Core => Some(self.geometry.core_shape(self.geometry.whole_thickness()?, skin?)),
-        };
-        Some(Build { material: suspect.material, index: suspect.index, core })
-    }
-
-    /// Returns every skin that is tried on this piece, rising.
-    pub(super) fn skins(&self) -> Vec<CoreShape> {
-        let table = self.table();
-        self.scan(table.as_deref()).map_or(Vec::new(), |scan| scan.shapes().collect())
     }
 
     /// Returns what every core reads under every skin, where the readings can be used and a model serves their probe.
@@ -86,10 +54,10 @@ impl<'a> Trial<'a> {
             return Err("the probe's frequency is not known: no depth can be stated".to_owned());
         };
         match probe.coil {
-            Some(coil) => Ok(self.scans.coil(self.catalogue, self.alloy, coil, frequency)),
+            Some(coil) => Ok(self.tables.coil(self.catalogue, self.alloy, coil, frequency)),
             None => match self.too_small_for_any_coil(frequency) {
                 Some(reason) => Err(reason),
-                None => Ok(self.scans.plane_wave(self.catalogue, self.alloy)),
+                None => Ok(self.tables.plane_wave(self.catalogue, self.alloy)),
             },
         }
     }
@@ -137,5 +105,10 @@ impl<'a> Trial<'a> {
             .mass
             .map(|mass| mass.value)
             .or_else(|| self.product.mass.as_ref().map(|mass| mass.nominal.value.as_grams()))
+    }
+
+    /// Makes an amount of the desk's currency.
+    pub(super) fn money(&self, value: f64) -> Money {
+        Money::estimate(value, self.policy.currency)
     }
 }

@@ -4,7 +4,7 @@ use super::connection::{Reader, Writer};
 use super::error::StoreError;
 use super::row::{Id, id, maybe_id, time, word};
 use crate::intake::{HoldId, HoldOrigin, LotId, PieceId};
-use crate::scoring::{DoubtKind, Offer};
+use crate::scoring::{Cause, DoubtKind, Offer};
 use chrono::{DateTime, Utc};
 use rusqlite::{Params, Row};
 
@@ -21,8 +21,8 @@ pub struct HoldRow {
     pub kind: DoubtKind,
     /// Who opened it.
     pub origin: HoldOrigin,
-    /// The doubt in words.
-    pub text: String,
+    /// Why it is open.
+    pub cause: Cause,
     /// Methods considered.
     pub offers: Vec<Offer>,
     /// Who opened it.
@@ -44,13 +44,13 @@ pub struct NewHold<'a> {
     pub kind: DoubtKind,
     /// Who opens it.
     pub origin: HoldOrigin,
-    /// The doubt in words.
-    pub text: &'a str,
+    /// Why it is open.
+    pub cause: &'a Cause,
     /// Methods considered.
     pub offers: &'a [Offer],
 }
 
-const HOLD: &str = "SELECT id, lot, piece, kind, origin, text, offers, opened_by, opened_ms FROM hold";
+const HOLD: &str = "SELECT id, lot, piece, kind, origin, text, cause, offers, opened_by, opened_ms FROM hold";
 
 fn hold_row(row: &Row<'_>) -> Result<HoldRow, StoreError> {
     let offers: String = row.get("offers")?;
@@ -60,12 +60,26 @@ fn hold_row(row: &Row<'_>) -> Result<HoldRow, StoreError> {
         piece: maybe_id(row, "piece")?,
         kind: word(row, "kind", DoubtKind::named)?,
         origin: word(row, "origin", HoldOrigin::named)?,
-        text: row.get("text")?,
+        cause: cause(row)?,
         offers: serde_json::from_str(&offers)
             .map_err(|_| StoreError::Strange { column: "hold.offers", found: offers })?,
         opened_by: row.get("opened_by")?,
         opened_at: time(row, "opened_ms")?,
     })
+}
+
+/// Reads why a hold is open; holds of before causes were kept have words only.
+fn cause(row: &Row<'_>) -> Result<Cause, StoreError> {
+    match row.get::<_, Option<String>>("cause")? {
+        Some(kept) => {
+            serde_json::from_str(&kept).map_err(|_| StoreError::Strange { column: "hold.cause", found: kept })
+        }
+        None => Ok(Cause::Said { text: row.get("text")? }),
+    }
+}
+
+fn cause_text(cause: &Cause) -> String {
+    serde_json::to_string(cause).expect("a cause is words, identities and finite numbers")
 }
 
 fn offers_text(offers: &[Offer]) -> String {
@@ -80,8 +94,8 @@ impl Writer<'_> {
     pub fn open_hold(&self, hold: &NewHold<'_>) -> Result<(), StoreError> {
         self.connection
             .prepare_cached(
-                "INSERT INTO hold (id, lot, piece, kind, origin, text, offers, state, opened_ms, opened_by)
-                 VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, 'open', ?8, ?9)",
+                "INSERT INTO hold (id, lot, piece, kind, origin, text, offers, state, opened_ms, opened_by, cause)
+                 VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, 'open', ?8, ?9, ?10)",
             )?
             .execute((
                 hold.id.column(),
@@ -89,24 +103,23 @@ impl Writer<'_> {
                 hold.piece.as_ref().map(Id::column),
                 hold.kind.word(),
                 hold.origin.word(),
-                hold.text,
+                hold.cause.key(),
                 offers_text(hold.offers),
                 self.at_ms(),
                 &self.act.operator,
+                cause_text(hold.cause),
             ))?;
         Ok(())
     }
 
-    /// Brings the words of an open hold up to date.
+    /// Brings the numbers of an open hold up to date.
     ///
     /// # Errors
     /// `Refused` when it is closed.
-    pub fn refresh_hold(&self, hold: HoldId, text: &str, offers: &[Offer]) -> Result<(), StoreError> {
-        self.connection.prepare_cached("UPDATE hold SET text = ?2, offers = ?3 WHERE id = ?1")?.execute((
-            hold.column(),
-            text,
-            offers_text(offers),
-        ))?;
+    pub fn refresh_hold(&self, hold: HoldId, cause: &Cause, offers: &[Offer]) -> Result<(), StoreError> {
+        self.connection
+            .prepare_cached("UPDATE hold SET text = ?2, offers = ?3, cause = ?4 WHERE id = ?1")?
+            .execute((hold.column(), cause.key(), offers_text(offers), cause_text(cause)))?;
         Ok(())
     }
 

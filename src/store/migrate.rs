@@ -43,6 +43,7 @@ pub const MIGRATIONS: &[Migration] = embedded![
     "0008_slow_down_pins.sql",
     "0009_ask_for_roles.sql",
     "0010_find_serials.sql",
+    "0011_keep_causes.sql",
 ];
 
 /// Applies what is missing, after a backup when the book has a version already.

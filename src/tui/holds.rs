@@ -28,9 +28,8 @@ impl Held {
         let mut text = group.number.clone();
         for doubt in &group.doubts {
             let product = [&doubt.product_name, doubt.product.as_str()];
-            for part in
-                [doubt.lot.as_str(), &doubt.source, &doubt.operator, &doubt.text].iter().chain(&product)
-            {
+            let words = crate::present::causes::cause_text(&doubt.cause);
+            for part in [doubt.lot.as_str(), &doubt.source, &doubt.operator, &words].iter().chain(&product) {
                 text.push(' ');
                 text.push_str(part);
             }

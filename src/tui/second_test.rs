@@ -240,6 +240,7 @@ pub fn rows(method: Method, facts: &Facts) -> Vec<FormRow> {
             value("shown", "the thickness that the gauge shows", Reads::Length).only(1, 1),
             options("inner echo", &["nobody looked", "none over the whole face", "seen", "seen at a depth"]),
             value("its depth", "depth of the inner echo", Reads::Length).only(5, 3),
+            options("measured", &["at one spot", "swept over the face: what differs most"]),
         ],
         Method::Ring => vec![
             value(
@@ -381,6 +382,7 @@ pub fn build(method: Method, form: &Form, facts: &Facts) -> Result<SecondTest, U
                 2 => InterfaceEcho::Seen,
                 _ => InterfaceEcho::AtDepth(rows.one(6)?),
             },
+            swept: rows.chosen(7) == 1,
         }),
         Method::Ring => SecondTest::Ring(RingTest {
             frequency: rows.ring(0)?,

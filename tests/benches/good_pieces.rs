@@ -4,25 +4,25 @@ use scruple::evidence::{Instruments, PieceEvidence};
 use scruple::metrology::seeded::SplitMix64;
 use scruple::quantity::{Currency, Money};
 use scruple::reference::Catalogue;
-use scruple::scoring::{Declared, Exemplar, GoodPieces, PieceSize, Policy, Rules, Scans};
+use scruple::scoring::{Declared, Exemplar, GoodPieces, PieceSize, Policy, Rules, Standards};
 
 /// What such a desk scores with.
 pub struct Desk {
     instruments: Instruments,
     policy: Policy,
-    scans: Scans,
+    standards: Standards,
 }
 
 impl Desk {
     pub fn new() -> Self {
         let mut instruments = Instruments::built_in();
         instruments.meter.compared_with_same_alloy = true;
-        Desk { instruments, policy: Policy::built_in(), scans: Scans::default() }
+        Desk { instruments, policy: Policy::built_in(), standards: Standards::default() }
     }
 
     pub fn rules(&self) -> Rules<'_> {
-        let Desk { instruments, policy, scans } = self;
-        Rules { catalogue: Catalogue::embedded(), instruments, policy, scans }
+        let Desk { instruments, policy, standards } = self;
+        Rules { catalogue: Catalogue::embedded(), instruments, policy, standards }
     }
 
     /// Declares a product of the reference in a lot of twenty, the price of an ounce in euros.

@@ -184,7 +184,7 @@ fn a_small_coil_on_22_carat_gold_is_no_longer_blind() {
         .coil("60 kHz", "2mm,4mm")
         .at("20.0 C")
         .assess();
-    assert!(coin.remarks.iter().all(|remark| !remark.starts_with("outside model")));
+    assert!(coin.remarks.iter().all(|remark| !crate::remark(remark).starts_with("outside model")));
     let tungsten = core(&coin, "W");
     assert!(!tungsten.outside_model);
     let first = tungsten.skins[0].0.as_millimetres();
@@ -221,7 +221,10 @@ fn a_coil_that_nobody_states_is_outside_the_model_only_on_a_face_too_small_for_a
         bench.assess()
     };
     let outside = |found: &scruple::scoring::Assessment| {
-        found.remarks.iter().any(|remark| remark.starts_with("outside model: the coil is not stated"))
+        found
+            .remarks
+            .iter()
+            .any(|remark| crate::remark(remark).starts_with("outside model: the coil is not stated"))
     };
     assert!(!outside(&unstated(gold_disc(), "60 kHz")));
     // A cast bar of 8 mm width holds a mean radius of 2.0 mm, 2.5 skin depths at 9 kHz.
@@ -239,7 +242,7 @@ fn an_edge_nearer_than_the_maker_states_widens_the_reading() {
         let probe = bench.evidence.probe.as_mut().unwrap();
         probe.edge_distance = edge.map(Length::from_millimetres);
         let found = bench.assess();
-        found.remarks.iter().any(|remark| remark.contains("the probe's maker states"))
+        found.remarks.iter().any(|remark| crate::remark(remark).contains("the probe's maker states"))
     };
     assert!(!note(None));
     assert!(!note(Some(10.0)));

@@ -22,12 +22,12 @@ fn kinds(piece: &PieceView) -> Vec<DoubtKind> {
     piece.doubts.iter().map(|doubt| doubt.kind).collect()
 }
 
-fn identity_texts(piece: &PieceView) -> Vec<&str> {
+fn identity_texts(piece: &PieceView) -> Vec<String> {
     piece
         .doubts
         .iter()
         .filter(|doubt| doubt.kind == DoubtKind::Identity)
-        .map(|doubt| doubt.text.as_str())
+        .map(|doubt| crate::cause(&doubt.cause))
         .collect()
 }
 
@@ -384,7 +384,10 @@ fn a_hold_put_by_hand_is_taken_back_by_hand_and_no_other_is() {
     let lot = bench.lot(SILVER, 3, "");
     let piece = bench.log(lot, &[]);
     let held = bench.desk().hold_piece(piece.id, "odd ring").unwrap();
-    assert_eq!((held.standing, held.doubts[0].text.as_str()), (Standing::Hold, "put by hand: odd ring"));
+    assert_eq!(
+        (held.standing, crate::cause(&held.doubts[0].cause).as_str()),
+        (Standing::Hold, "put by hand: odd ring")
+    );
     assert_eq!(bench.desk().lot(lot).unwrap().hold, 1);
     // Scoring again does not take a person's hold away.
     bench.desk().correct(piece.id, MASS, "31.11", "weighed again").unwrap();

@@ -4,13 +4,16 @@ use super::scoring::Bench as OnBench;
 use scruple::evidence::Measurand;
 use scruple::quantity::{Mass, Money, entry::parse};
 use scruple::reference::{Catalogue, Mark};
-use scruple::scoring::{Construction, Declared, Explanation, Known, Rules, Scans, Thing, assess, explain};
+use scruple::scoring::{
+    Construction, Declared, Explanation, Known, Rules, Standards, Thing, assess, explain,
+};
 
 /// Explains one thing about a piece on the bench.
 fn explained(bench: &OnBench, thing: &Thing) -> Explanation {
     let catalogue = Catalogue::embedded();
-    let scans = Scans::default();
-    let rules = Rules { catalogue, instruments: &bench.instruments, policy: &bench.policy, scans: &scans };
+    let standards = Standards::default();
+    let rules =
+        Rules { catalogue, instruments: &bench.instruments, policy: &bench.policy, standards: &standards };
     let price = bench.price.map(|text| Money::parse(text, bench.policy.currency).unwrap());
     let product = catalogue.product(bench.product).unwrap();
     let declared =

@@ -11,7 +11,7 @@ use scruple::metrology::seeded::SplitMix64;
 use scruple::physics::layered::skin_on_core;
 use scruple::quantity::{Conductivity, Currency, Length, Mass, Money};
 use scruple::reference::Catalogue;
-use scruple::scoring::{Declared, Policy, Rules, Scans, Standing, TrueFace, TruePiece, assess};
+use scruple::scoring::{Declared, Policy, Rules, Standards, Standing, TrueFace, TruePiece, assess};
 
 const PIECES: usize = 1000;
 
@@ -20,7 +20,7 @@ struct Desk {
     catalogue: &'static Catalogue,
     instruments: Instruments,
     policy: Policy,
-    scans: Scans,
+    standards: Standards,
 }
 
 impl Desk {
@@ -32,7 +32,7 @@ impl Desk {
             catalogue: Catalogue::embedded(),
             instruments,
             policy: Policy::built_in(),
-            scans: Scans::default(),
+            standards: Standards::default(),
         }
     }
 
@@ -50,7 +50,7 @@ impl Desk {
             catalogue: self.catalogue,
             instruments: &self.instruments,
             policy: &self.policy,
-            scans: &self.scans,
+            standards: &self.standards,
         };
         // Each reading is off by the uncertainty that scoring itself states for it, at 20 °C ± 0.5 K.
         let evidence = piece.read(&rules, declared.product, self.instruments.probe("flat"), 1, noise);

@@ -307,7 +307,7 @@ fn an_instrument_past_its_calibration_holds_and_says_so() {
     let why = "the calibration of `bench scale` was due on 2026-03-03";
     assert_eq!((mass.outcome, mass.reason.as_str()), (Outcome::NotUsable, why));
     let doubt = piece.doubts.iter().find(|doubt| doubt.kind == DoubtKind::UnprovedInstrument).unwrap();
-    assert_eq!(doubt.text, format!("mass unproved: {why}"));
+    assert_eq!(crate::cause(&doubt.cause), format!("mass unproved: {why}"));
     // The day itself still counts.
     let today = REGISTER.replace("due = 2027-02-01", "due = 2026-03-04");
     bench.desk().set_register("r.toml", &today).unwrap();

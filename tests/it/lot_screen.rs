@@ -34,7 +34,11 @@ fn an_odd_piece_of_a_complete_lot_is_held_and_the_rest_is_not() {
     let odd = odd(&mut bench);
     assert_eq!(odd.len(), 1);
     assert_eq!(odd[0].piece.as_deref(), Some(format!("{lot}-10").as_str()));
-    assert!(odd[0].text.starts_with("differs from its lot: mass 31.20"), "{}", odd[0].text);
+    assert!(
+        crate::cause(&odd[0].cause).starts_with("differs from its lot: mass 31.20"),
+        "{}",
+        crate::cause(&odd[0].cause)
+    );
     let piece = bench.desk().find_piece(&format!("{lot}-10")).unwrap();
     assert_eq!(piece.standing, Standing::Hold);
     assert_eq!(bench.desk().find_piece(&format!("{lot}-09")).unwrap().standing, Standing::Clear);
@@ -93,7 +97,7 @@ fn two_populations_hold_the_lot_until_somebody_settles_it() {
     let holds = odd(&mut bench);
     assert_eq!(holds.len(), 1, "{holds:?}");
     assert_eq!(holds[0].piece, None);
-    assert!(holds[0].text.contains("two populations?"), "{}", holds[0].text);
+    assert!(crate::cause(&holds[0].cause).contains("two populations?"), "{}", crate::cause(&holds[0].cause));
     assert_eq!(bench.desk().release(&[format!("{lot}-01")], None).unwrap_err().kind, ErrorKind::NotPermitted);
     bench.desk().settle(holds[0].id, "two years of one product, sorted by year", None, None).unwrap();
     assert_eq!(bench.desk().release(&[lot], None).unwrap().len(), 10);

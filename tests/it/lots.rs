@@ -10,7 +10,7 @@ use scruple::quantity::{Length, Mass, Quantity};
 use scruple::reference::Catalogue;
 use scruple::scoring::{
     Assessment, DoubtKind, LotAssessment, LotDeclared, LotQuantity, LotScreen, Outcome, PieceKey, Rules,
-    Scans, Scope, Standing, assess_lot,
+    Scope, Standards, Standing, assess_lot,
 };
 use std::collections::BTreeSet;
 
@@ -34,9 +34,9 @@ impl Lot {
 
     fn assess(&self) -> LotAssessment {
         let catalogue = Catalogue::embedded();
-        let scans = Scans::default();
+        let standards = Standards::default();
         let Bench { instruments, policy, .. } = &self.bench;
-        let rules = Rules { catalogue, instruments, policy, scans: &scans };
+        let rules = Rules { catalogue, instruments, policy, standards: &standards };
         let product = catalogue.product(self.bench.product).unwrap();
         let pieces: Vec<_> = self
             .pieces
@@ -68,6 +68,7 @@ fn sound(time: &str) -> SecondTest {
         thickness: observed("2.87 mm"),
         sound: Sound::TimeOfFlight(observed(time)),
         echo: InterfaceEcho::NotSeen,
+        swept: false,
     })
 }
 
@@ -93,7 +94,7 @@ fn one_light_piece_of_twenty_is_odd_with_the_numbers_and_the_others_are_not() {
     let (_, doubt) = &found.odd[0];
     assert_eq!((doubt.kind, doubt.scope), (DoubtKind::OddOneOut, Scope::Piece));
     for number in ["31.02", "31.12"] {
-        assert!(doubt.text.contains(number), "{}", doubt.text);
+        assert!(crate::cause(&doubt.cause).contains(number), "{}", crate::cause(&doubt.cause));
     }
     let own = &lot.pieces[6].1;
     assert_eq!(own.standing, Standing::Clear);
@@ -122,7 +123,11 @@ fn a_lot_that_conducts_too_well_as_a_whole_is_a_doubt_of_the_lot() {
     assert_eq!(screen(&found, LotQuantity::Conductivity).median, Outcome::Outside);
     let doubt = found.doubts.iter().find(|doubt| doubt.kind == DoubtKind::WrongAlloy).unwrap();
     assert_eq!(doubt.scope, Scope::Lot);
-    assert!(doubt.text.contains("57.0") && doubt.text.contains("below"), "{}", doubt.text);
+    assert!(
+        crate::cause(&doubt.cause).contains("57.0") && crate::cause(&doubt.cause).contains("below"),
+        "{}",
+        crate::cause(&doubt.cause)
+    );
     assert_eq!((found.standing, found.bad.len()), (Standing::Refuse, 6));
 }
 
@@ -136,7 +141,7 @@ fn two_populations_are_a_doubt_of_the_lot_even_when_every_piece_is_inside() {
     assert!(lot.pieces.iter().all(|(_, own)| own.standing == Standing::Clear));
     let gap = screen(&found, LotQuantity::Conductivity).gap.unwrap();
     assert_eq!((gap.below.value(), gap.above.value(), gap.count_below), (61.1, 63.0, 5));
-    assert!(found.doubts.iter().any(|doubt| doubt.text.contains("two populations")));
+    assert!(found.doubts.iter().any(|doubt| crate::cause(&doubt.cause).contains("two populations")));
     assert_eq!(found.standing, Standing::Hold);
 }
 

@@ -53,3 +53,18 @@ mod tidy;
 mod type_book;
 mod undo_list;
 mod walked_pages;
+
+/// Returns a cause in words, as people read it.
+fn cause(cause: &scruple::scoring::Cause) -> String {
+    scruple::present::causes::cause_text(cause)
+}
+
+/// Returns why a method can do what it can, in words.
+fn because(because: &scruple::scoring::Because) -> String {
+    scruple::present::causes::because_text(because)
+}
+
+/// Returns a remark in words.
+fn remark(remark: &scruple::scoring::Remark) -> String {
+    scruple::present::causes::remark_text(remark)
+}

@@ -8,7 +8,7 @@ use scruple::quantity::{Currency, Length, Money};
 use scruple::reference::Catalogue;
 use scruple::report::{chart, reach_plot, svg};
 use scruple::scoring::{
-    CoreReach, Declared, ExemplarError, PieceSize, Policy, Reach, Rules, Scans, propose, reach,
+    CoreReach, Declared, ExemplarError, PieceSize, Policy, Reach, Rules, Standards, propose, reach,
 };
 use std::sync::LazyLock;
 
@@ -22,7 +22,7 @@ pub(super) const PRODUCTS: [(&str, &str); 6] = [
     ("bar-silver-999-100ozt", "30"),
 ];
 
-static SCANS: LazyLock<Scans> = LazyLock::new(Scans::default);
+static SCANS: LazyLock<Standards> = LazyLock::new(Standards::default);
 
 /// The instruments as shipped, the meter compared with a piece of the alloy or not.
 pub(super) fn desk(compared: bool) -> Instruments {
@@ -39,7 +39,7 @@ pub(super) fn with<T>(
 ) -> T {
     let catalogue = Catalogue::embedded();
     let policy = Policy::built_in();
-    let rules = Rules { catalogue, instruments, policy: &policy, scans: &SCANS };
+    let rules = Rules { catalogue, instruments, policy: &policy, standards: &SCANS };
     let price = Money::parse(price, Currency::parse("EUR").unwrap()).unwrap();
     let product = catalogue.product(product).unwrap();
     ask(&rules, &Declared { product, price: Some(price), lot_size: 20, source: None, type_book: None })

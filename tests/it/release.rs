@@ -267,7 +267,7 @@ fn what_was_released_or_sent_back_comes_back_by_a_linked_decision() {
     assert_eq!(day(&mut bench), (1, 0, 0, 1, 1, 1));
     let back = bench.desk().find_piece(&gone[0]).unwrap();
     assert_eq!(
-        back.doubts.iter().map(|doubt| doubt.text.as_str()).collect::<Vec<_>>(),
+        back.doubts.iter().map(|doubt| crate::cause(&doubt.cause)).collect::<Vec<_>>(),
         ["put by hand: odd lustre"]
     );
     assert_eq!(bench.desk().undo().unwrap(), format!("Took back the release of piece {lot}-01."));

@@ -25,6 +25,7 @@ pub fn ultrasound(metres_per_second: f64, thickness: &str) -> SecondTest {
         thickness: seen(thickness),
         sound: Sound::Gauge { set_to: Velocity::from_m_per_s(metres_per_second), shown: seen(thickness) },
         echo: InterfaceEcho::NotSeen,
+        swept: false,
     })
 }
 
@@ -84,10 +85,10 @@ fn record(bench: &mut Bench, piece: &str, test: SecondTest) -> SecondTestOutcome
 /// Returns the first doubt of a piece whose words contain a text.
 #[track_caller]
 fn doubt<'a>(piece: &'a PieceView, words: &str) -> &'a HoldView {
-    piece.doubts.iter().find(|doubt| doubt.text.contains(words)).unwrap_or_else(|| {
+    piece.doubts.iter().find(|doubt| crate::cause(&doubt.cause).contains(words)).unwrap_or_else(|| {
         panic!(
             "no doubt has `{words}`: {:?}",
-            piece.doubts.iter().map(|doubt| &doubt.text).collect::<Vec<_>>()
+            piece.doubts.iter().map(|doubt| crate::cause(&doubt.cause)).collect::<Vec<_>>()
         )
     })
 }
@@ -155,7 +156,12 @@ fn density_is_no_evidence_between_gold_and_tungsten_on_a_centigram_scale() {
     // Before anything was weighed in water the offer said the same, with the numbers of the plan.
     let offers = &doubt(&piece, "Tungsten; ").offers;
     let plan = offers.iter().find(|offer| offer.method == Method::Immersion).unwrap();
-    assert!(plan.why.contains("U 0.1") && plan.why.contains("the gap to W is 0.0"), "{}", plan.why);
+    assert!(
+        crate::because(&plan.because).contains("U 0.1")
+            && crate::because(&plan.because).contains("the gap to W is 0.0"),
+        "{}",
+        crate::because(&plan.because)
+    );
 }
 
 #[test]
@@ -297,7 +303,7 @@ fn undo_takes_back_a_second_test_and_a_settlement() {
     assert_eq!(bench.desk().undo().unwrap(), "Took back a settlement; what was settled is open again.");
     let open = bench.desk().find_piece(&piece).unwrap();
     assert_eq!((open.standing, open.doubts.len()), (Standing::Hold, 1));
-    assert_eq!(open.doubts[0].text, held.doubts[0].text);
+    assert_eq!(crate::cause(&open.doubts[0].cause), crate::cause(&held.doubts[0].cause));
     assert_eq!(bench.desk().verify_journal().unwrap().faults, []);
 }
 
@@ -415,8 +421,12 @@ fn a_sample_settles_what_its_second_tests_settle_and_leaves_the_rest_open() {
     }
     bench.desk().settle_on_sample(&lot, DoubtKind::HiddenCore, "sound agrees", None).unwrap();
     let after = bench.desk().find_piece(&untested).unwrap();
-    let tungsten = |piece: &PieceView| piece.doubts.iter().any(|doubt| doubt.text.contains("Tungsten; "));
-    let tantalum = |piece: &PieceView| piece.doubts.iter().any(|doubt| doubt.text.contains("Tantalum; "));
+    let tungsten = |piece: &PieceView| {
+        piece.doubts.iter().any(|doubt| crate::cause(&doubt.cause).contains("Tungsten; "))
+    };
+    let tantalum = |piece: &PieceView| {
+        piece.doubts.iter().any(|doubt| crate::cause(&doubt.cause).contains("Tantalum; "))
+    };
     // Sound does not tell depleted uranium and tantalum from this alloy: those stay open on every piece.
     assert!(tungsten(&before) && tantalum(&before));
     assert!(!tungsten(&after) && tantalum(&after), "{:?}", after.doubts);
@@ -495,10 +505,10 @@ fn who_may_settle_is_a_matter_of_role_and_pin() {
 fn the_policy_of_the_book_counts_before_that_of_the_machine() {
     let mut bench = Bench::new();
     let shipped = bench.desk().policy_view().unwrap();
-    let strict = shipped.text.replace("piece = \"100\"", "piece = \"50\"");
+    let strict = shipped.text.replace("stake = \"500\"", "stake = \"50\"");
     let set = bench.desk().set_policy("strict.toml", &strict).unwrap();
     assert_ne!(set.version, shipped.version);
-    assert_eq!(bench.desk().policy().displaced_piece.to_string(), "50 EUR");
+    assert_eq!(bench.desk().policy().watch.stake.to_string(), "50 EUR");
     let own = Settings::built_in("ELSE").with_policy("mine.toml", &shipped.text).unwrap().with_clock(noon);
     let other = Desk::open(&bench.book(), own).unwrap();
     assert_eq!(other.policy_view().unwrap(), set);

@@ -49,6 +49,7 @@ fn sound(thickness: &str, time: &str, echo: InterfaceEcho) -> SecondTest {
         thickness: observed(thickness),
         sound: Sound::TimeOfFlight(observed::<TravelTime>(time)),
         echo,
+        swept: false,
     })
 }
 
@@ -175,9 +176,10 @@ fn a_light_piece_is_refused_by_its_density() {
     let found = tested(gold(), [beaker("31.10 g", "2.02 g", "22.0 C")]);
     assert_eq!(found.second_tests[0].outcome, Outcome::Outside);
     assert_eq!(found.standing, Standing::Refuse);
-    let doubt = found.doubts.iter().find(|doubt| doubt.text.starts_with("immersion:")).unwrap();
+    let doubt =
+        found.doubts.iter().find(|doubt| crate::cause(&doubt.cause).starts_with("immersion:")).unwrap();
     assert_eq!(doubt.kind, DoubtKind::WrongAlloy);
-    assert!(doubt.text.contains("below"), "{}", doubt.text);
+    assert!(crate::cause(&doubt.cause).contains("below"), "{}", crate::cause(&doubt.cause));
 }
 
 #[test]
@@ -234,6 +236,7 @@ fn a_gauge_that_shows_a_thickness_says_the_same_as_one_that_shows_a_time() {
         thickness: observed("2.87 mm"),
         sound: Sound::Gauge { set_to: Velocity::from_m_per_s(3240.0), shown: observed("2.871 mm") },
         echo: InterfaceEcho::NotSeen,
+        swept: false,
     });
     let by_gauge = report(gold(), shown);
     let (a, b) = (by_time.value.unwrap().value(), by_gauge.value.unwrap().value());
@@ -262,7 +265,12 @@ fn the_gauge_of_the_register_counts_as_its_limit_says() {
 fn an_echo_from_inside_holds_the_piece_and_tells_the_depth() {
     let depth = InterfaceEcho::AtDepth(observed::<Length>("0.70 mm"));
     let found = tested(gold(), [sound("2.87 mm", "1.772 us", depth)]);
-    assert!(found.doubts.iter().any(|d| d.kind == DoubtKind::HiddenCore && d.text.contains("echo")));
+    assert!(
+        found
+            .doubts
+            .iter()
+            .any(|d| d.kind == DoubtKind::HiddenCore && crate::cause(&d.cause).contains("echo"))
+    );
     assert_eq!(found.standing, Standing::Hold);
     for (from, to) in found.survivors().flat_map(|candidate| &candidate.skins) {
         assert!(from.as_millimetres() > 0.6 && to.as_millimetres() < 0.8, "{from:?} {to:?}");
@@ -354,10 +362,9 @@ fn tungsten_in_the_spectrum_of_gold_is_a_doubt_even_when_the_fineness_passes() {
     let found = tested(gold(), [xray(&[("Au", "99.9 %"), ("W", "2.0 %")], Some(0.2))]);
     assert_eq!(found.second_tests[0].outcome, Outcome::Marginal);
     assert!(
-        found
-            .doubts
-            .iter()
-            .any(|doubt| doubt.kind == DoubtKind::ThinPlate && doubt.text.contains("W 2.00 %"))
+        found.doubts.iter().any(
+            |doubt| doubt.kind == DoubtKind::ThinPlate && crate::cause(&doubt.cause).contains("W 2.00 %")
+        )
     );
     assert_eq!(found.standing, Standing::Hold);
     // A trace within its uncertainty is none.
@@ -516,14 +523,19 @@ fn a_method_that_is_said_to_settle_a_doubt_settles_it_on_a_piece_that_is_as_decl
                 let open = after.doubts.iter().filter(|open| open.kind == doubt.kind);
                 let open: Vec<_> =
                     open.flat_map(|open| &open.about).filter(|m| doubt.about.contains(m)).collect();
-                assert!(open.is_empty(), "{} by {method:?}: {open:?} of {}", bench.product, doubt.text);
+                assert!(
+                    open.is_empty(),
+                    "{} by {method:?}: {open:?} of {}",
+                    bench.product,
+                    crate::cause(&doubt.cause)
+                );
                 tried += 1;
             }
         }
         // And what cannot do anything excludes nothing of what matters.
         for doubt in before.doubts.iter().filter(|doubt| !doubt.about.is_empty()) {
             for offer in doubt.offers.iter().filter(|offer| offer.power == Power::Cannot) {
-                assert!(!offer.why.is_empty(), "{:?}", offer.method);
+                assert!(!crate::because(&offer.because).is_empty(), "{:?}", offer.method);
             }
         }
     }

@@ -42,7 +42,7 @@ const TOP: [&str; 10] = [
 const KINDS: [&str; 10] = ["rs", "sql", "toml", "csv", "json", "snap", "svg", "wav", "css", "html"];
 
 /// SHA-256 of each released migration. A released file never changes; a change of the book is a new file.
-const PINNED: [(&str, &str); 10] = [
+const PINNED: [(&str, &str); 11] = [
     ("0001_create_book.sql", "b39e7caf3bda6eca9ffd28c31a0ea118bd7ce7472188745daa3378b703ec71a0"),
     ("0002_review_and_release.sql", "1b213049b580a0e745ecda7525c3a3e6e38c0a656c14bff7135bafcfa84c7491"),
     ("0003_add_controls.sql", "7063a58c93a6c9ec50dec3ad703aed6af273e5d086d0d123262b3571c420e9ed"),
@@ -53,6 +53,7 @@ const PINNED: [(&str, &str); 10] = [
     ("0008_slow_down_pins.sql", "2efec52a42b121dffcd6af14f6f7badb4fb1b73f1c8b8f6b932413ca78a727ea"),
     ("0009_ask_for_roles.sql", "cbd8bb9babc5728e7d0f05331644263451ce29f41557d3f660e25c338c659daf"),
     ("0010_find_serials.sql", "bca786bb42fecaebf2161e528770a2b748bf4166ca80ff74ff5bc640534de7c9"),
+    ("0011_keep_causes.sql", "4edf1119b98f0f83baaef602ba24ef62285c1e6e75be0da1097afd8b45394200"),
 ];
 
 fn root() -> &'static Path {

@@ -1,12 +1,12 @@
 //! What a piece could still be, and what it cannot be: what each candidate would read, weigh, hide and be worth.
 
 use super::super::assessment::{Candidate, Construction, Scope};
+use super::super::density::density_of;
 use super::super::exclusion::Exclusion;
 use super::super::geometry::{Face, Measured};
-use super::super::scans::{MODEL_SHARE, core_range};
-use super::super::second::{Build, CoreShape, EXCLUDES_AT, Range, distance};
+use super::super::second::{EXCLUDES_AT, Range, distance};
+use super::super::tables::MODEL_SHARE;
 use super::{Case, Explanation, Known, Source, Step, Thing, figure};
-use crate::physics::density::density_of_clad;
 use crate::quantity::Mass;
 use crate::reference::{Mark, Material};
 
@@ -26,6 +26,7 @@ pub(super) fn price(case: &Case<'_>) -> Option<Explanation> {
         steps: vec![Step::said(format!(
             "{price} a troy ounce of fine {metal}, the last one entered when the piece was scored"
         ))],
+        cause: None,
         result: format!("{price} a troy ounce ({} g)", Mass::TROY_OUNCE.as_grams()),
         sources: vec![Source::new(format!("{price}, typed with `scruple price {metal}`"), Known::Person)],
         changes: vec![format!(
@@ -34,38 +35,30 @@ pub(super) fn price(case: &Case<'_>) -> Option<Explanation> {
     })
 }
 
-/// Explains one candidate; `None` for a material that the reference does not hold.
+/// Explains one candidate; `None` for one that the reference does not hold any more.
 fn one(case: &Case<'_>, candidate: &Candidate) -> Option<Explanation> {
     let material = case.catalogue().material(candidate.material.as_str())?;
-    let index = case.catalogue().materials().position(|known| known.id == material.id)?;
     let mut made = Explanation {
         thing: Thing::Candidate(candidate.material.clone(), candidate.construction),
         title: title(candidate),
         steps: Vec::new(),
         result: result(candidate),
+        cause: None,
         sources: Vec::new(),
         changes: Vec::new(),
     };
-    // Of a core the thinnest surviving skin counts: there it hides most.
-    let core = match candidate.construction {
-        Construction::Solid => None,
-        Construction::Core => shape(case, candidate),
-    };
-    if candidate.construction == Construction::Core && core.is_none() && candidate.survives {
-        return None;
-    }
-    let build = Build { material, index, core };
     match &candidate.excluded_by {
         Some(exclusion) => excluded(exclusion, &mut made.steps),
         None => {
-            conductivity(case, candidate, &build, &mut made.steps);
-            density(case, &build, &mut made.steps);
-            looks(case, &build, &mut made.steps);
-            if let Some(core) = core {
-                share(case, candidate, core, &mut made.steps);
+            let cell = cell_of(case, candidate)?;
+            conductivity(case, cell, &mut made.steps);
+            density(case, cell, &mut made.steps);
+            looks(case, cell, &mut made.steps);
+            if candidate.construction == Construction::Core {
+                share(case, cell, &mut made.steps);
             }
-            money(case, candidate, &build, &mut made.steps);
-            concerns(case, candidate, &mut made.steps);
+            money(case, candidate, cell, &mut made.steps);
+            concerns(case, candidate, cell, &mut made.steps);
         }
     }
     sources(case, material, &mut made);
@@ -73,10 +66,28 @@ fn one(case: &Case<'_>, candidate: &Candidate) -> Option<Explanation> {
     Some(made)
 }
 
+/// Returns the cell of a candidate that counts: of a core the one under the thinnest skin that is left, where it hides most.
+fn cell_of(case: &Case<'_>, candidate: &Candidate) -> Option<usize> {
+    let grid = &case.standard.grid;
+    let materials = case.catalogue().all_materials();
+    let entry = grid.entries.iter().find(|entry| {
+        entry.built == candidate.construction && materials[entry.material].id == candidate.material
+    })?;
+    match (candidate.construction, candidate.skins.first()) {
+        (Construction::Core, Some((from, _))) => {
+            let gap = |cell: &usize| (grid.thin[*cell] - from.as_millimetres()).abs();
+            entry.cells.clone().min_by(|a, b| gap(a).total_cmp(&gap(b)))
+        }
+        (Construction::Core, None) => None,
+        _ => entry.cells.clone().next_back(),
+    }
+}
+
 fn title(candidate: &Candidate) -> String {
     let built = match candidate.construction {
         Construction::Solid => "throughout",
         Construction::Core => "as a core under a skin",
+        Construction::Insert => "let in beside the measuring points",
     };
     let verb = if candidate.survives { "why it could still be" } else { "why it is not" };
     format!("{verb} {} {built}", candidate.name)
@@ -93,49 +104,34 @@ fn result(candidate: &Candidate) -> String {
     let concern = match candidate.material_doubt {
         Some(Scope::Piece) => "a doubt of the piece",
         Some(Scope::Lot) => "a doubt of the lot",
-        None => "a remark, it holds nothing",
+        None => "not watched for, it holds nothing",
     };
     format!("not excluded: {share}{money}; {concern}")
 }
 
-/// Returns the size of the core under the thinnest skin that survives.
-fn shape(case: &Case<'_>, candidate: &Candidate) -> Option<CoreShape> {
-    let (from, _) = candidate.skins.first()?;
-    let steps = case.trial.skins();
-    let gap = |shape: &CoreShape| (shape.skin - from.as_millimetres()).abs();
-    steps.into_iter().min_by(|a, b| gap(a).total_cmp(&gap(b)))
-}
-
 /// Says what it would read, and how far that is from the reading.
-fn conductivity(case: &Case<'_>, candidate: &Candidate, build: &Build<'_>, steps: &mut Vec<Step>) {
+fn conductivity(case: &Case<'_>, cell: usize, steps: &mut Vec<Step>) {
+    let grid = &case.standard.grid;
     let Some(measured) = case.trial.conductivity else {
         steps.push(Step::said("conductivity: no usable reading, so it excludes nothing"));
         return;
     };
-    let (range, model) = match build.core {
-        None => {
-            let (low, high) = core_range(build.material);
-            (Range { low, high }, 0.0)
-        }
-        Some(core) => {
-            let table = case.trial.table();
-            let scan = case.trial.scan(table.as_deref());
-            let found = table.as_ref().zip(scan).and_then(|(table, scan)| {
-                let step = scan.shapes().position(|shape| shape == core)?;
-                Some(table.cores.get(build.index)?.at(step))
-            });
-            let Some(range) = found else {
-                let why = case.trial.outside_model();
-                let why = why.unwrap_or_else(|| "no model says what this core reads".to_owned());
-                steps.push(Step::said(format!("conductivity excluded no core: {why}")));
-                return;
-            };
-            (range, MODEL_SHARE)
-        }
+    let range = grid.reads.at(cell);
+    if range.low == f64::NEG_INFINITY {
+        let why = case.trial.outside_model();
+        let why = why.unwrap_or_else(|| "it lies beside the measuring points".to_owned());
+        steps.push(Step::said(format!("conductivity does not speak about it: {why}")));
+        return;
+    }
+    let (model, under) = if cell < grid.solids {
+        (0.0, String::new())
+    } else {
+        let (thin, thick) = (grid.thin[cell], grid.thick[cell]);
+        (
+            MODEL_SHARE,
+            format!(" under {thin:.3} to {thick:.3} mm of the declared alloy, the thinnest that is left"),
+        )
     };
-    let under = build.core.map_or_else(String::new, |core| {
-        format!(" under {:.3} mm of the declared alloy, the thinnest skin that is left", core.skin)
-    });
     steps.push(Step::said(format!(
         "it would read {} to {} MS/m{under}; the reading is {} MS/m with u = {} MS/m",
         figure(range.low),
@@ -143,9 +139,6 @@ fn conductivity(case: &Case<'_>, candidate: &Candidate, build: &Build<'_>, steps
         figure(measured.value),
         figure(measured.u)
     )));
-    if candidate.outside_model {
-        return;
-    }
     steps.push(far(measured, range, model));
 }
 
@@ -176,61 +169,64 @@ fn far(measured: Measured, range: Range, model: f64) -> Step {
     Step::new(words, formula, numbers)
 }
 
-/// Says what mass and outline allow.
-fn density(case: &Case<'_>, build: &Build<'_>, steps: &mut Vec<Step>) {
+/// Says what mass and size allow.
+fn density(case: &Case<'_>, cell: usize, steps: &mut Vec<Step>) {
     let Some(envelope) = case.grounds.geometry.envelope_density else {
-        steps.push(Step::said("mass and outline: not both measured, so density excludes nothing"));
+        steps.push(Step::said("mass and size: not both measured, so density excludes nothing"));
         return;
     };
-    let bounds = case.trial.density_bounds(build.material);
-    let share = build.core.map_or(1.0, |core| core.share);
-    let densest = density_of_clad(bounds.high.0, bounds.high.1, share);
-    let lightest = density_of_clad(bounds.low.0, bounds.low.1, share);
-    steps.push(Step::new(
-        "mass over the volume of the outline is a lower bound of the density: the densest such body must reach it",
-        format!("ρ_skin + s (ρ_core − ρ_skin) ≥ m / V − {EXCLUDES_AT} u"),
-        format!(
-            "{} ≥ {} − {EXCLUDES_AT} × {} = {} g/cm³: {}",
-            figure(densest),
-            figure(envelope.value),
-            figure(envelope.u),
-            figure(bounds.at_least),
-            if bounds.at_least <= densest { "it does" } else { "it does not" }
-        ),
-    ));
-    if bounds.fill_impossible > 0.0 {
-        steps.push(Step::new(
-            "a struck piece fills its outline: the lightest such body may not be too heavy for it",
-            format!("m / V + {EXCLUDES_AT} u ≥ {} × lightest", bounds.fill_impossible),
+    let range = case.standard.grid.density.at(cell);
+    let typed =
+        case.standard.fill.as_ref().and_then(|fill| Some((fill, density_of(&case.grounds.geometry, fill)?)));
+    match typed {
+        Some((fill, measured)) => {
+            steps.push(Step::new(
+                "pieces of one type share their dies, so they fill the same share of their envelope: that gives the density",
+                "ρ = m / (V F), u² = u(m/V)² + scatter of F²",
+                format!(
+                    "{} / {} = {} g/cm³, u = {} g/cm³; such a body has {} to {} g/cm³",
+                    figure(envelope.value),
+                    figure(fill.fill),
+                    figure(measured.value),
+                    figure(measured.u),
+                    figure(range.low),
+                    figure(range.high)
+                ),
+            ));
+            steps.push(far(measured, range, 0.0));
+        }
+        None => steps.push(Step::new(
+            "mass over the volume of the outline is a lower bound of the density: the densest such body must reach it",
+            format!("greatest density ≥ m / V − {EXCLUDES_AT} u"),
             format!(
-                "{} ≥ {} × {} = {} g/cm³: {}",
-                figure(bounds.at_most),
-                bounds.fill_impossible,
-                figure(lightest),
-                figure(bounds.fill_impossible * lightest),
-                if bounds.at_most >= bounds.fill_impossible * lightest { "it is not" } else { "it is" }
+                "{} ≥ {} − {EXCLUDES_AT} × {} g/cm³",
+                figure(range.high),
+                figure(envelope.value),
+                figure(envelope.u)
             ),
-        ));
+        )),
     }
 }
 
 /// Says what the second tests left of it.
-fn looks(case: &Case<'_>, build: &Build<'_>, steps: &mut Vec<Step>) {
+fn looks(case: &Case<'_>, cell: usize, steps: &mut Vec<Step>) {
+    let grid = &case.standard.grid;
+    let entry = grid.entry_of(cell);
+    let Some(ends) = grid.ends(case.catalogue(), &case.grounds.geometry, entry, cell) else { return };
     for (method, look) in &case.looks {
-        let away = look.distance(build);
         steps.push(Step::said(format!(
             "{}: {} u from what it would show, excluded from {EXCLUDES_AT} on",
             method.label(),
-            figure(away)
+            figure(look.distance_of_cell(&ends, entry.built))
         )));
     }
 }
 
 /// Says how much of the volume could be the core.
-fn share(case: &Case<'_>, candidate: &Candidate, core: CoreShape, steps: &mut Vec<Step>) {
-    let Some(thickness) = case.grounds.geometry.whole_thickness() else { return };
-    let skin = core.skin;
-    let (formula, numbers) = match case.grounds.geometry.face {
+fn share(case: &Case<'_>, cell: usize, steps: &mut Vec<Step>) {
+    let Some(thickness) = case.standard.geometry.whole_thickness() else { return };
+    let skin = case.standard.grid.thin[cell];
+    let (formula, numbers) = match case.standard.geometry.face {
         Some(Face::Disc { diameter }) => (
             "s = (1 − 2t/d)² (1 − 2t/h)",
             format!("(1 − 2 × {skin:.3}/{})² (1 − 2 × {skin:.3}/{})", figure(diameter), figure(thickness)),
@@ -246,60 +242,66 @@ fn share(case: &Case<'_>, candidate: &Candidate, core: CoreShape, steps: &mut Ve
         ),
         None => ("s = 1 − 2t/h", format!("1 − 2 × {skin:.3}/{}", figure(thickness))),
     };
-    steps.push(Step::new(
-        "share of the volume under a skin of t on all sides",
-        formula,
-        format!("{numbers} = {:.3}", candidate.hidden_share.unwrap_or(core.share)),
-    ));
+    let share = case.standard.grid.share[cell];
+    let words = "share of the volume under a skin of t on all sides, for pieces of this product";
+    steps.push(Step::new(words, formula, format!("{numbers} = {share:.3}")));
 }
 
 /// Says what it would displace in money.
-fn money(case: &Case<'_>, candidate: &Candidate, build: &Build<'_>, steps: &mut Vec<Step>) {
-    let (Some(money), Some(displacement)) = (candidate.displaced, case.trial.displacement(build.material))
-    else {
+fn money(case: &Case<'_>, candidate: &Candidate, cell: usize, steps: &mut Vec<Step>) {
+    let (Some(money), Some(value)) = (candidate.displaced, case.standard.value) else {
         steps.push(Step::said("no price of the metal, or no mass: what it would displace is not known"));
         return;
     };
-    let share = candidate.hidden_share.unwrap_or(1.0);
+    let grid = &case.standard.grid;
     steps.push(Step::new(
-        "its share of the mass, times the fineness that is missing in it, at the price of the metal",
-        "value = m × ρ_core s / (ρ_core s + ρ_skin (1 − s)) × missing fineness / 31.1034768 g × price",
+        "share of the fine metal that it lacks, times the value of the fine metal in such a piece",
+        "value = mass share × missing fineness / fineness × metal value",
         format!(
-            "{} g × {} × {share:.3} / ({} × {share:.3} + {} × {:.3}) × {} / 31.1034768 g × {} = {money}",
-            figure(displacement.mass),
-            figure(displacement.core),
-            figure(displacement.core),
-            figure(displacement.skin),
-            1.0 - share,
-            figure(displacement.missing),
-            displacement.price
+            "{} of the mass is other stuff, {} of the fine metal is missing; {} × {value:.2} {} = {money} at most",
+            figure(grid.mass_share[cell]),
+            figure(grid.displaced[cell]),
+            figure(grid.displaced[cell]),
+            money.currency
         ),
     ));
 }
 
-/// Says whom it concerns.
-fn concerns(case: &Case<'_>, candidate: &Candidate, steps: &mut Vec<Step>) {
-    let policy = case.rules.policy;
-    let pieces = case.trial.lot_size;
-    let numbers = candidate.displaced.map_or_else(
-        || "without a price every such candidate counts".to_owned(),
-        |money| {
-            let all = money.as_f64() * f64::from(pieces);
-            format!("{money} a piece, {all:.2} {} on {pieces} pieces", policy.currency)
-        },
-    );
-    let words = match candidate.material_doubt {
-        Some(Scope::Piece) => "it is a doubt of the piece",
+/// Says whether it is watched for, whether it pays, and whom it concerns.
+fn concerns(case: &Case<'_>, candidate: &Candidate, cell: usize, steps: &mut Vec<Step>) {
+    let watch = &case.rules.policy.watch;
+    let grid = &case.standard.grid;
+    let practice = grid.entry_of(cell).practice;
+    let class = if watch.holds(practice) { "watched for" } else { "not watched for" };
+    steps.push(Step::said(format!("pieces built so are {practice} by the watch list: {class}")));
+    if let Some(value) = case.standard.value {
+        let grams = case.trial.piece_mass().unwrap_or(0.0);
+        let making = watch.making(candidate.construction, case.declared.product.kind, grams, grid.thin[cell]);
+        let own = grid.mass_share[cell] * grams / 1000.0 * grid.per_kg[cell];
+        let gain = grid.displaced[cell] * value - own - making;
+        let share =
+            if candidate.construction == Construction::Solid { watch.solid_share } else { watch.core_share };
+        steps.push(Step::new(
+            "what it gains whoever makes it",
+            format!(
+                "displaced − substitute − making ≥ {:.0} % of the metal, or ≥ {}",
+                100.0 * share,
+                watch.stake
+            ),
+            format!(
+                "{:.2} − {own:.2} − {making:.2} = {gain:.2}, {:.0} % of {value:.2}",
+                grid.displaced[cell] * value,
+                100.0 * gain / value
+            ),
+        ));
+    }
+    steps.push(Step::said(match candidate.material_doubt {
+        Some(Scope::Piece) => "it is a doubt of the piece: a good piece hardly ever leaves it open",
         Some(Scope::Lot) => {
-            "it is a doubt of the lot: every piece alike could be so, and a sample settles it"
+            "it is a doubt of the lot: every piece alike leaves it open with this probe, and a sample settles it"
         }
-        None => "it is a remark only: worth less than the policy's limits, or nobody would gain by it",
-    };
-    steps.push(Step::new(
-        words,
-        format!("piece: value > {}; lot: value × pieces > {}", policy.displaced_piece, policy.displaced_lot),
-        numbers,
-    ));
+        None => "it is no doubt: the desk does not watch for it, or it does not pay",
+    }));
 }
 
 /// Says what excluded it.
@@ -314,6 +316,11 @@ fn excluded(exclusion: &Exclusion, steps: &mut Vec<Step>) {
             "a body of it with this mass would fill too little of the outline",
             "fill = m / (V ρ)",
             format!("{:.0} %", 100.0 * fill),
+        ),
+        Exclusion::TypeDensity { value, u, distance, low, high } => Step::new(
+            "mass and size, with the share of its envelope that such a piece fills, give another density",
+            format!("d = gap / u, excluded from {EXCLUDES_AT} on"),
+            format!("{value:.2} g/cm³ with u {u:.2} against {low:.2} to {high:.2} g/cm³: d = {distance:.1}"),
         ),
         Exclusion::Conductivity { value, distance, low, high } => Step::new(
             "it would read otherwise throughout",

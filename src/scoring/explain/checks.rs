@@ -48,6 +48,7 @@ pub(super) fn uncertainty(check: &Check) -> Option<Explanation> {
                 format!("2 × {} = {}", u.show(decimals), expanded.show(decimals)),
             ),
         ],
+        cause: None,
         result: format!("u = {}, U = {}", u.show(decimals), expanded.show(decimals)),
         sources,
         changes: vec![
@@ -76,6 +77,7 @@ pub(super) fn conformance(case: &Case<'_>, check: &Check) -> Option<Explanation>
             thing,
             title,
             steps: vec![Step::said(format!("no value was compared: {}", check.reason))],
+            cause: None,
             result: format!("{}; it counts as 0 in the score", check.outcome.label()),
             sources: Vec::new(),
             changes: vec!["taking the reading".to_owned()],
@@ -131,6 +133,7 @@ pub(super) fn conformance(case: &Case<'_>, check: &Check) -> Option<Explanation>
         thing,
         title,
         steps,
+        cause: None,
         result: format!("p = {probability:.4}, {}", check.outcome.label()),
         sources: vec![
             Source::new(format!("y = {}", value.show(decimals)), Known::Measured),
@@ -170,6 +173,7 @@ pub(super) fn tolerance(check: &Check) -> Option<Explanation> {
             "used = |y − (L + U) / 2| / ((U − L) / 2)",
             format!("|{} − {}| / {} = {:.0} %", show(value), figure(middle), figure(half), 100.0 * used),
         )],
+        cause: None,
         result: format!("{:.0} % of the tolerance used", 100.0 * used),
         sources: vec![
             Source::new(format!("y = {}", value.show(decimals)), Known::Measured),
@@ -202,6 +206,7 @@ pub(super) fn score(assessment: &Assessment) -> Explanation {
             "score = max(0, 1 − Σ (1 − p))",
             format!("max(0, 1 − ({})) = {}", terms.join(" + "), figure(assessment.score)),
         )],
+        cause: None,
         result: format!(
             "{} of 100, truncated, on {} of {} checks",
             assessment.score_shown(),
@@ -247,6 +252,7 @@ pub(super) fn depth(case: &Case<'_>) -> Option<Explanation> {
         thing: Thing::Depth,
         title: "how deep the conductivity reading looks".to_owned(),
         steps,
+        cause: None,
         result: format!("skin depth {skin:.2} mm; {vouched}"),
         sources: vec![
             Source::new(format!("f = {} Hz, probe `{}`", figure(hertz), probe.name), Known::Instrument),

@@ -26,6 +26,7 @@ pub(super) fn of(case: &Case<'_>, check: &Check) -> Explanation {
         thing: Thing::Limits(measurand),
         title: format!("what the {measurand} may be"),
         steps: Vec::new(),
+        cause: None,
         result: words(check),
         sources: Vec::new(),
         changes: Vec::new(),

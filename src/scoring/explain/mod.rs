@@ -8,13 +8,13 @@ mod checks;
 mod doubts;
 mod limits;
 
-pub use doubts::offers as offers_in_words;
-
 use super::assess::{Declared, Rules};
 use super::assessment::{Assessment, Construction};
-use super::doubt::Method;
+use super::cause::Cause;
+use super::doubt::{Method, Offer};
 use super::grounds::Grounds;
 use super::second::{self, Examined, Look};
+use super::standard::Standard;
 use super::trial::Trial;
 use crate::evidence::{Measurand, PieceEvidence};
 use crate::reference::{Catalogue, Mark, MaterialId, SourceId, Sourced};
@@ -58,6 +58,7 @@ impl Thing {
             Thing::Depth => "depth".to_owned(),
             Thing::Candidate(material, Construction::Solid) => format!("solid-{material}"),
             Thing::Candidate(material, Construction::Core) => format!("core-{material}"),
+            Thing::Candidate(material, Construction::Insert) => format!("insert-{material}"),
             Thing::Price => "price".to_owned(),
         }
     }
@@ -120,7 +121,7 @@ impl Step {
 }
 
 /// Where one thing comes from.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Explanation {
     /// The thing.
     pub thing: Thing,
@@ -128,8 +129,10 @@ pub struct Explanation {
     pub title: String,
     /// How it is reckoned, step by step.
     pub steps: Vec<Step>,
-    /// What comes out.
+    /// What comes out; empty where [`Explanation::cause`] says it.
     pub result: String,
+    /// The cause of a doubt, and its methods: whoever shows it puts them into words.
+    pub cause: Option<(Cause, Vec<Offer>)>,
     /// Where the figures come from.
     pub sources: Vec<Source>,
     /// What would change it.
@@ -151,7 +154,9 @@ pub fn explain(
     let examined: Vec<Examined> =
         trial.evidence.second_tests.iter().map(|test| second::examine(&trial, test)).collect();
     let looks = examined.iter().filter_map(|test| Some((test.report.method, test.look.as_ref()?))).collect();
-    let case = Case { rules, declared, grounds: &grounds, trial: &trial, looks, given: evidence, assessment };
+    let standard = rules.standards.of(rules, declared, trial.evidence);
+    let case =
+        Case { rules, declared, grounds: &grounds, trial: &trial, standard: &standard, looks, assessment };
     let mut all = doubts::all(&case);
     for check in &assessment.checks {
         all.push(limits::of(&case, check));
@@ -172,9 +177,8 @@ struct Case<'a> {
     declared: &'a Declared<'a>,
     grounds: &'a Grounds<'a>,
     trial: &'a Trial<'a>,
+    standard: &'a Standard,
     looks: Vec<(Method, &'a Look)>,
-    /// The readings as given, those among them that count for nothing.
-    given: &'a PieceEvidence,
     assessment: &'a Assessment,
 }
 

@@ -11,13 +11,13 @@ pub(super) mod values;
 
 pub use quantity::{LotQuantity, LotValue};
 pub use sample::{Bound, Sample, SamplePlan};
-pub use screen::{DIFFERS_FROM_ITS_LOT, LotGap, LotScreen, OddOne};
+pub use screen::{LotGap, LotScreen, OddOne};
 pub use shared::SharedDoubt;
 
 use super::assess::Rules;
 use super::assessment::{Assessment, Standing};
 use super::doubt::{Doubt, DoubtKind};
-use super::methods::rank;
+use super::doubts::rank;
 use crate::evidence::PieceEvidence;
 use crate::reference::{Product, ProductId};
 use serde::{Deserialize, Serialize};

@@ -13,6 +13,7 @@ use crate::metrology::{Limits, Outcome as Judged, Thresholds};
 use crate::reference::Product;
 use crate::scoring::assess::Rules;
 use crate::scoring::assessment::{Assessment, Outcome, Scope};
+use crate::scoring::cause::{Cause, OddValue, Rule};
 use crate::scoring::doubt::{Doubt, DoubtKind, Method, Offer, Power};
 use serde::{Deserialize, Serialize};
 
@@ -206,32 +207,22 @@ fn screen_one(values: &Values, significance: f64, thresholds: &Thresholds) -> Op
     })
 }
 
-/// What the doubt of an odd piece begins with.
-pub const DIFFERS_FROM_ITS_LOT: &str = "differs from its lot";
-
 /// Returns the doubt of an odd piece, with the numbers of every quantity in which it is odd.
 pub(super) fn odd_one_out(found: &[(&LotScreen, &OddOne)], own: &Assessment) -> Doubt {
-    let text = found
-        .iter()
-        .map(|(screen, odd)| {
-            let digits = decimals(screen);
-            format!(
-                "{} {}: the lot's median is {}, its scale {}; {:+.1} scale units, statistic {:.2} above {:.2}, and more \
-                 than {} away",
-                screen.quantity.word(),
-                odd.value.show(digits),
-                screen.centre.show(digits),
-                LotQuantity::value(screen.quantity, screen.scale.value().max(screen.floor.value())).show(digits + 1),
-                odd.score,
-                odd.statistic,
-                odd.critical,
-                screen.limit.show(digits + 1)
-            )
-        })
-        .collect::<Vec<_>>()
-        .join("; ");
+    let value = |(screen, odd): &(&LotScreen, &OddOne)| OddValue {
+        quantity: screen.quantity,
+        value: odd.value,
+        centre: screen.centre,
+        scale: screen.quantity.value(screen.scale.value().max(screen.floor.value())),
+        score: odd.score,
+        statistic: odd.statistic,
+        critical: odd.critical,
+        limit: screen.limit,
+        decimals: decimals(screen),
+    };
     let offers = odd_offers(found.iter().map(|(screen, _)| screen.quantity), &own.doubts);
-    Doubt::new(DoubtKind::OddOneOut, Scope::Piece, format!("{DIFFERS_FROM_ITS_LOT}: {text}"), offers)
+    let cause = Cause::OddInLot { values: found.iter().map(value).collect() };
+    Doubt::new(DoubtKind::OddOneOut, Scope::Piece, cause, offers)
 }
 
 /// Returns what may tell why a piece is odd: reading it again, what settles its own doubts about its metal, an assay.
@@ -241,8 +232,7 @@ pub(in crate::scoring) fn odd_offers(
 ) -> Vec<Offer> {
     let mut offers: Vec<Offer> = Vec::new();
     for quantity in quantities {
-        let again =
-            Offer::new(repeat(quantity), Power::Narrows, "only rules out a slip of the first reading");
+        let again = Offer::always(repeat(quantity), Power::Narrows, Rule::RulesOutASlip);
         if offers.iter().all(|offer| offer.method != again.method) {
             offers.push(again);
         }
@@ -251,10 +241,10 @@ pub(in crate::scoring) fn odd_offers(
     for offer in own.iter().filter(about_metal).flat_map(|doubt| &doubt.offers) {
         let known = offers.iter().any(|known| known.method == offer.method);
         if offer.power == Power::Settles && offer.method != Method::Assay && !known {
-            offers.push(Offer::new(offer.method, Power::Narrows, offer.why.clone()));
+            offers.push(Offer::always(offer.method, Power::Narrows, Rule::TellsWhy));
         }
     }
-    offers.push(Offer::new(Method::Assay, Power::Settles, "accredited laboratory; destroys a part"));
+    offers.push(Offer::always(Method::Assay, Power::Settles, Rule::Laboratory));
     offers
 }
 
@@ -263,68 +253,49 @@ pub(super) fn location(screen: &LotScreen) -> Option<Doubt> {
     if screen.median != Outcome::Outside {
         return None;
     }
-    let digits = decimals(screen);
     let centre = screen.centre.value();
-    let beyond = match (screen.lower, screen.upper) {
-        (Some(lower), _) if centre < lower.value() => format!("below {}", lower.show(digits)),
-        (_, Some(upper)) if centre > upper.value() => format!("above {}", upper.show(digits)),
+    let (limit, below) = match (screen.lower, screen.upper) {
+        (Some(lower), _) if centre < lower.value() => (lower, true),
+        (_, Some(upper)) if centre > upper.value() => (upper, false),
         _ => return None,
     };
     let kind = match screen.quantity {
         LotQuantity::Conductivity => DoubtKind::WrongAlloy,
         _ => DoubtKind::WeightOrSize,
     };
-    let mut offers = vec![Offer::new(
-        repeat(screen.quantity),
-        Power::Narrows,
-        "a control of the instrument first: a whole lot that is off may be a scale that is off",
-    )];
+    let mut offers = vec![Offer::always(repeat(screen.quantity), Power::Narrows, Rule::ControlFirst)];
     if kind == DoubtKind::WrongAlloy {
-        offers.push(Offer::new(
-            Method::XRay,
-            Power::Narrows,
-            "names the alloy of the surface; trained operator",
-        ));
+        offers.push(Offer::always(Method::XRay, Power::Narrows, Rule::NamesTheSurface));
     }
-    offers.push(Offer::new(Method::Assay, Power::Settles, "accredited laboratory; destroys a part"));
-    Some(Doubt::new(
-        kind,
-        Scope::Lot,
-        format!(
-            "{}: the median {} of {} pieces is {beyond}",
-            screen.quantity.word(),
-            screen.centre.show(digits),
-            screen.pieces
-        ),
-        offers,
-    ))
+    offers.push(Offer::always(Method::Assay, Power::Settles, Rule::Laboratory));
+    let cause = Cause::LotOff {
+        quantity: screen.quantity,
+        centre: screen.centre,
+        pieces: screen.pieces,
+        limit,
+        below,
+        decimals: decimals(screen),
+    };
+    Some(Doubt::new(kind, Scope::Lot, cause, offers))
 }
 
 /// Returns the doubt of a lot that looks like two.
 pub(super) fn two_populations(screen: &LotScreen) -> Option<Doubt> {
     let gap = screen.gap?;
-    let digits = decimals(screen);
-    Some(Doubt::new(
-        DoubtKind::OddOneOut,
-        Scope::Lot,
-        format!(
-            "{}: {} pieces up to {} and {} from {}, a gap of {:.1} scale units: two populations?",
-            screen.quantity.word(),
-            gap.count_below,
-            gap.below.show(digits),
-            screen.pieces - gap.count_below,
-            gap.above.show(digits),
-            gap.units
-        ),
-        vec![
-            Offer::new(
-                repeat(screen.quantity),
-                Power::Narrows,
-                "only rules out a slip of the first readings",
-            ),
-            Offer::new(Method::Correction, Power::Settles, "split the lot and judge each part by itself"),
-        ],
-    ))
+    let cause = Cause::TwoPopulations {
+        quantity: screen.quantity,
+        below: gap.below,
+        above: gap.above,
+        count_below: gap.count_below,
+        pieces: screen.pieces,
+        units: gap.units,
+        decimals: decimals(screen),
+    };
+    let offers = vec![
+        Offer::always(repeat(screen.quantity), Power::Narrows, Rule::RulesOutASlip),
+        Offer::always(Method::Correction, Power::Settles, Rule::SplitTheLot),
+    ];
+    Some(Doubt::new(DoubtKind::OddOneOut, Scope::Lot, cause, offers))
 }
 
 /// Returns the method that reads a quantity again.

@@ -5,6 +5,7 @@ use super::{LotPiece, PieceKey};
 use crate::quantity::Money;
 use crate::reference::MaterialId;
 use crate::scoring::assessment::{Assessment, Outcome, Scope, Standing};
+use crate::scoring::cause::Cause;
 use crate::scoring::doubt::{Doubt, DoubtKind, Method, Offer};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeSet;
@@ -16,8 +17,8 @@ pub struct SharedDoubt {
     pub kind: DoubtKind,
     /// Whether it also holds each piece by itself, or only the lot.
     pub scope: Scope,
-    /// The doubt in words.
-    pub text: String,
+    /// Why it is open, on a piece that has it.
+    pub cause: Cause,
     /// The materials it is about; empty for a doubt that names none.
     pub about: Vec<MaterialId>,
     /// Every method that was considered, best first.
@@ -156,7 +157,7 @@ fn shared(
     SharedDoubt {
         kind,
         scope,
-        text: format!("{} of {} pieces: {}", open.len(), pieces.len(), doubt.text),
+        cause: doubt.cause,
         about,
         offers: doubt.offers,
         open,

@@ -9,23 +9,25 @@ mod propose;
 pub use propose::{Proposal, propose};
 
 use super::assess::{Declared, Rules};
-use super::assessment::Scope;
+use super::assessment::{Construction, Scope};
+use super::cells::Cells;
 use super::conductivity::{self, Verdict};
 use super::exemplar::{Exemplar, ExemplarError, PieceSize, alloy_of};
 use super::geometry::{Geometry, Measured};
-use super::scans::{MODEL_SHARE, core_range};
+use super::grid::{Entry, THINNEST_MM};
 use super::second::{EXCLUDES_AT, excludes};
-use super::suspects::NO_CORE;
+use super::standard::Standard;
+use super::survey::by_size;
+use super::tables::{MODEL_SHARE, core_range};
 use super::trial::Trial;
 use super::window;
-use super::worth::Limits as Worth;
 use crate::evidence::Probe;
 use crate::metrology::Limits;
 use crate::metrology::conformity::acceptance_zone;
 use crate::physics::coverage::{footprint_radius_mm, spots_for_full_cover};
 use crate::physics::skin::{PROVED_DEPTH_IN_SKIN_DEPTHS, frequency_for_depth_hz};
 use crate::quantity::{Conductivity, Frequency, Length, Money};
-use crate::reference::{Material, MaterialId, ProductId};
+use crate::reference::{MaterialId, ProductId};
 
 /// What is compared with what.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -190,15 +192,16 @@ pub fn reach(
         product,
         alloy,
         policy: rules.policy,
-        scans: rules.scans,
+        tables: &rules.standards.tables,
         evidence: &evidence,
         geometry: &geometry,
         instruments: rules.instruments,
         alloy_index: alloy_index.unwrap_or_default(),
         conductivity: u.map(|u| Measured { value: expected, u }),
-        price: declared.price.filter(|price| price.currency == rules.policy.currency),
         lot_size: declared.lot_size.max(1),
     };
+    let standard = rules.standards.of(rules, declared, &evidence);
+    let asked = Asked { trial: &trial, standard: &standard, by_size: by_size(&trial, &standard) };
     let skin_depth = trial.skin_depth(probe);
     let ms_m = Conductivity::from_ms_per_m;
     let millimetres = Length::from_millimetres;
@@ -206,9 +209,9 @@ pub fn reach(
     let by_coil = if probe.coil.is_some() { Model::Coil } else { Model::PlaneWave };
     let model = outside_model.is_none().then_some(by_coil);
     let judged = u.zip(accepted);
-    let mut solids = judged.map_or(Vec::new(), |(u, accepted)| solids(&trial, u, accepted));
+    let mut solids = judged.map_or(Vec::new(), |(u, accepted)| solids(&asked, u, accepted));
     solids.sort_by(|a, b| b.share.total_cmp(&a.share));
-    let mut cores = judged.map_or(Vec::new(), |(u, accepted)| cores(&trial, u, accepted, depth));
+    let mut cores = judged.map_or(Vec::new(), |(u, accepted)| cores(&asked, u, accepted, depth));
     cores.sort_by(|a, b| {
         let worth = |core: &CoreReach| core.displaced.map_or(core.share, Money::as_f64);
         let rank = |core: &CoreReach| (core.left_from.is_none(), core.concerns.is_none());
@@ -249,89 +252,80 @@ pub fn reach(
     })
 }
 
-/// Asks every solid of the catalogue that mass and outline allow.
-fn solids(trial: &Trial<'_>, u: f64, accepted: (f64, f64)) -> Vec<SolidReach> {
-    let worth = Worth::of(trial.policy, trial.lot_size);
+/// What a probe is asked about.
+struct Asked<'a> {
+    trial: &'a Trial<'a>,
+    standard: &'a Standard,
+    /// What mass and size of a piece as specified exclude.
+    by_size: Cells,
+}
+
+/// Asks every solid that mass and size allow and that the desk watches for.
+fn solids(asked: &Asked<'_>, u: f64, accepted: (f64, f64)) -> Vec<SolidReach> {
+    let Asked { trial, standard, by_size } = asked;
     let width = accepted.1 - accepted.0;
-    let left = |material: &Material| {
+    let left = |entry: &Entry| {
+        let material = &trial.catalogue.all_materials()[entry.material];
+        let cell = entry.cells.start;
         let (low, high) = core_range(material);
         let from = accepted.0.max(low - EXCLUDES_AT * u);
         let to = accepted.1.min(high + EXCLUDES_AT * u);
-        let concerns = trial.solid_concerns(material, &worth)?;
-        (from < to && trial.density_bounds(material).allow(1.0)).then(|| SolidReach {
+        (from < to && standard.watched.has(cell) && !by_size.has(cell)).then(|| SolidReach {
             material: material.id.clone(),
             name: material.name.to_string(),
             between: (Conductivity::from_ms_per_m(from), Conductivity::from_ms_per_m(to)),
             share: (to - from) / width,
             always: (from..=to).contains(&trial.alloy.conductivity.value.as_ms_per_m()),
-            concerns,
+            concerns: Scope::Piece,
         })
     };
-    trial.catalogue.materials().filter(|material| trial.is_a_suspect(material)).filter_map(left).collect()
+    let entries = standard.grid.entries.iter();
+    entries.filter(|entry| entry.built == Construction::Solid).filter_map(left).collect()
 }
 
-/// Asks every core of the catalogue under every skin.
-fn cores(trial: &Trial<'_>, u: f64, accepted: (f64, f64), depth: Option<Length>) -> Vec<CoreReach> {
-    let table = trial.table();
-    let Some(scan) = trial.scan(table.as_deref()) else { return Vec::new() };
-    let worth = Worth::of(trial.policy, trial.lot_size);
+/// Asks every core under every skin.
+fn cores(asked: &Asked<'_>, u: f64, accepted: (f64, f64), depth: Option<Length>) -> Vec<CoreReach> {
+    let Asked { trial, standard, by_size } = asked;
+    let grid = &standard.grid;
     let frequency = trial.evidence.probe.as_ref().and_then(|probe| probe.frequency);
+    let hides = |cell: &usize| {
+        let range = grid.reads.at(*cell);
+        // Of the readings that are accepted, the one nearest to what the core can read.
+        let nearest = if range.high < accepted.0 {
+            accepted.0
+        } else if range.low > accepted.1 {
+            accepted.1
+        } else {
+            return true;
+        };
+        !excludes(Measured { value: nearest, u }, range, MODEL_SHARE)
+    };
     let mut found = Vec::new();
-    for (index, material) in trial.catalogue.materials().enumerate() {
-        if !trial.is_a_suspect(material) || trial.brings_no_gain(material) {
+    for entry in grid.entries.iter().filter(|entry| entry.built == Construction::Core) {
+        let material = &trial.catalogue.all_materials()[entry.material];
+        let hidden: Vec<usize> = entry.cells.clone().filter(hides).collect();
+        let Some(first) = hidden.first().copied() else { continue };
+        let left = hidden.iter().copied().find(|cell| !by_size.has(*cell));
+        let matters = entry.cells.clone().filter(|cell| standard.watched.has(*cell)).next_back();
+        if matters.is_none() && !trial.policy.watch.holds(entry.practice) {
             continue;
         }
-        let hides_at = |step: usize| {
-            let Some(table) = &table else { return true };
-            let response = &table.cores[index];
-            let range = response.at(step);
-            // Of the readings that are accepted, the one nearest to what the core can read.
-            let nearest = if range.high < accepted.0 {
-                accepted.0
-            } else if range.low > accepted.1 {
-                accepted.1
-            } else {
-                return true;
-            };
-            !excludes(Measured { value: nearest, u }, range, MODEL_SHARE)
-        };
-        let density = trial.density_bounds(material);
-        let displacement = trial.displacement(material);
-        let concerns =
-            |share: f64| worth.concerns_core(displacement.as_ref().map(|worth| worth.at(share)), share);
-        let mut hides = Vec::new();
-        let mut intervals = super::skins::Intervals::new(&mut hides);
-        let (mut matters_to, mut left) = (None, None);
-        for (step, shape) in scan.shapes().enumerate() {
-            let hidden = shape.share > NO_CORE && hides_at(step);
-            intervals.step(shape.skin, hidden);
-            if hidden && left.is_none() && density.allow(shape.share) {
-                left = Some(shape);
-            }
-            if concerns(shape.share).is_some() {
-                matters_to = Some(shape.skin);
-            }
-        }
-        intervals.close();
-        let Some((first, _)) = hides.first().copied() else { continue };
-        let thinnest = || scan.shapes().find(|shape| shape.skin >= first);
-        let share = left.or_else(thinnest).map_or(0.0, |shape| shape.share);
+        let counts = left.unwrap_or(first);
+        let matters_to = matters.map(|cell| grid.thick[cell]);
         let wanted = depth.map(Length::as_millimetres).or(matters_to);
         found.push(CoreReach {
             material: material.id.clone(),
             name: material.name.to_string(),
-            hides: hides
-                .iter()
-                .map(|(thin, thick)| (Length::from_millimetres(*thin), Length::from_millimetres(*thick)))
-                .collect(),
-            left_from: left.map(|shape| Length::from_millimetres(shape.skin)),
-            share,
-            displaced: displacement.as_ref().map(|worth| trial.money(worth.at(share))),
-            concerns: concerns(share),
+            hides: grid.skins(entry, &hidden),
+            left_from: left.map(|cell| Length::from_millimetres(grid.thin[cell])),
+            share: grid.share[counts],
+            displaced: standard.value.map(|value| trial.money(value * grid.displaced[counts])),
+            concerns: standard.watched.has(counts).then_some(Scope::Lot),
             matters_to: matters_to.map(Length::from_millimetres),
             frequency_needed: frequency.zip(wanted).and_then(|(frequency, wanted)| {
                 // Depths go as the root of the frequency. A core that hides under any skin shows at none.
-                (first > super::scans::THINNEST_MM && wanted > 0.0)
+                let first = grid.thin[first];
+                (first > THINNEST_MM && wanted > 0.0)
                     .then(|| Frequency::from_hertz(frequency.as_hertz() * (first / wanted).powi(2)))
             }),
         });

@@ -1,27 +1,21 @@
 //! Conductivity once more, with another probe: what it reads at another depth.
 
-use super::examine::{Examined, Judged, Words};
+use super::examine::{Examined, Judged};
 use super::prediction::{Build, Plan, Predicts, Range};
 use super::report::Figure;
 use crate::evidence::{ConductivityTest, PieceEvidence};
 use crate::metrology::Uncertain;
 use crate::physics::skin::{frequency_for_depth_hz, skin_depth_mm};
-use crate::quantity::Quantity;
-use crate::scoring::assessment::Construction;
+use crate::quantity::{Frequency, Quantity};
 use crate::scoring::conductivity::{self, RADIUS_FREE, THICKNESS_FREE, Verdict, frequency_words};
 use crate::scoring::doubt::Method;
-use crate::scoring::scans::{MODEL_SHARE, Table, core_range};
-use crate::scoring::suspects::Suspect;
+use crate::scoring::tables::{MODEL_SHARE, Table, core_range};
 use crate::scoring::trial::{OUTER_OVER_MEAN, PLANE_WAVE_FROM, Trial};
 use crate::scoring::window;
 use std::sync::Arc;
 
 /// Relative standard uncertainty that a reading is planned with: a meter that was never compared.
 const PLANNED_SHARE: f64 = 0.01;
-/// Cores of a group among which the example is looked for.
-const NAMED_CORES: usize = 5;
-/// Step, in skin depths, at which an example is looked for.
-const LOOKED_AT: f64 = 0.02;
 /// How much deeper a probe must reach than the last one to be worth the time.
 const WORTH_A_PROBE: f64 = 1.2;
 
@@ -96,7 +90,7 @@ pub(crate) fn plan(trial: &Trial<'_>) -> Result<Plan, String> {
     }
     let declared = declared(trial);
     // Whatever coil will be used is as wide as the plane wave needs.
-    let table = Some(trial.scans.plane_wave(trial.catalogue, trial.alloy));
+    let table = Some(trial.tables.plane_wave(trial.catalogue, trial.alloy));
     Ok(Plan {
         u: PLANNED_SHARE * declared.high,
         predicts: Box::new(Apparent { table, depth: deepest.depth, declared }),
@@ -104,56 +98,9 @@ pub(crate) fn plan(trial: &Trial<'_>) -> Result<Plan, String> {
     })
 }
 
-/// Returns for each core of the catalogue the skin, in skin depths, up to which a planned reading tells it from the declared alloy:
-/// the same for every piece of the alloy, so it is looked for once.
-fn shown_to<'t>(table: &'t Table, plan: &Plan) -> &'t [f64] {
-    table.shown_to.get_or_init(|| {
-        let told = |core: usize, depths: f64| plan.tells(table.at(core, depths), MODEL_SHARE);
-        let grid =
-            || (0..).map(|step| LOOKED_AT * f64::from(step)).take_while(|depths| *depths < table.last());
-        let to = |core: usize| grid().take_while(|depths| told(core, *depths)).last().unwrap_or(0.0);
-        (0..table.cores.len()).map(to).collect()
-    })
-}
-
-/// Says what a deeper reading could do about a group.
-pub(crate) fn words(trial: &Trial<'_>, plan: &Plan, group: &[&Suspect<'_>]) -> Words {
-    let Some(deepest) = Deepest::of(trial) else { return Words::default() };
-    let Some(first) = group.first() else { return Words::default() };
-    if first.candidate.construction == Construction::Solid {
-        return Words {
-            settles: format!(
-                "{} reads {:.1} MS/m throughout, the declared alloy {:.1} MS/m",
-                first.candidate.material,
-                first.material.conductivity.value.as_ms_per_m(),
-                trial.alloy.conductivity.value.as_ms_per_m()
-            ),
-            cannot: "another frequency reads these solids alike".to_owned(),
-        };
-    }
-    // Of the first few cores, the one that shows under the thickest skin.
-    let table = trial.scans.plane_wave(trial.catalogue, trial.alloy);
-    let to = shown_to(&table, plan);
-    let steps =
-        (0..).take_while(|step| LOOKED_AT * f64::from(*step) * deepest.depth < deepest.thickness / 2.0);
-    let room = LOOKED_AT * steps.last().map_or(0.0, f64::from);
-    let shown_to = |suspect: &Suspect<'_>| to[suspect.index].min(room) * deepest.depth;
-    let (suspect, shown) = group
-        .iter()
-        .take(NAMED_CORES)
-        .map(|suspect| (*suspect, shown_to(suspect)))
-        .fold((*first, 0.0), |best, next| if next.1 > best.1 { next } else { best });
-    let probe = format!(
-        "a deeper probe, down to {} with a coil of {:.1} mm mean radius or more",
-        frequency_words(deepest.hertz),
-        PLANE_WAVE_FROM * deepest.depth,
-    );
-    let settles = if shown > 0.0 {
-        format!("{probe}, shows {} down to about {shown:.2} mm of skin", suspect.candidate.material)
-    } else {
-        format!("{probe}, shows some of them under some skins")
-    };
-    Words { settles, cannot: "no probe as deep as this piece allows shows them".to_owned() }
+/// Returns the frequency down to which a piece can be read.
+pub(crate) fn deepest_frequency(trial: &Trial<'_>) -> Option<Frequency> {
+    Deepest::of(trial).map(|deepest| Frequency::from_hertz(deepest.hertz))
 }
 
 const READING: &str = "reading at 20 °C";

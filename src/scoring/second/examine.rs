@@ -1,26 +1,17 @@
 //! From a second test to its report: value, uncertainty, agreement with the declared alloy, what it excluded.
 
-use super::prediction::{Build, CoreShape, EXCLUDES_AT, Look, Predicts, Range, TELLS_APART_AT, agreement};
+use super::prediction::{Build, EXCLUDES_AT, Look, Predicts, Range, TELLS_APART_AT, agreement};
 use super::report::{Excluded, Figure, FigureLine, NotToldApart, SecondTestReport};
 use crate::metrology::Uncertain;
 use crate::metrology::rounding::decimals_of;
-use crate::quantity::Length;
 use crate::scoring::assessment::{Construction, Outcome, Scope};
+use crate::scoring::cause::{Cause, Rule};
+use crate::scoring::cells::Cells;
 use crate::scoring::doubt::{Doubt, DoubtKind, Method, Offer, Power};
 use crate::scoring::exclusion::Exclusion;
 use crate::scoring::geometry::Measured;
-use crate::scoring::skins::Intervals;
-use crate::scoring::suspects::Suspect;
+use crate::scoring::standard::Standard;
 use crate::scoring::trial::Trial;
-
-/// What a method says about a group before it is used.
-#[derive(Debug, Clone, Default)]
-pub(crate) struct Words {
-    /// Why it can do something.
-    pub(crate) settles: String,
-    /// Why it cannot.
-    pub(crate) cannot: String,
-}
 
 /// A second test with what follows from it.
 pub(crate) struct Examined {
@@ -101,8 +92,7 @@ impl Judged<'_> {
             report.outcome = agreement(measured, own, trial.policy);
             report.reason = reason(report, measured, own, figure, &trial.alloy.name);
             if matches!(report.outcome, Outcome::Outside | Outcome::Marginal) {
-                let text = format!("{}: {}", method.label(), report.reason);
-                examined.doubts.push(disagreement(method, text));
+                examined.doubts.push(disagreement(method, report.reason.clone()));
             }
         }
         examined.look = Some(Look { predicts, measured: Some(measured) });
@@ -133,20 +123,15 @@ fn reason(
 }
 
 /// Returns the doubt of a result that disagrees with the declared alloy.
-fn disagreement(method: Method, text: String) -> Doubt {
-    let mut offers =
-        vec![Offer::new(method, Power::Narrows, "only rules out a slip of the first measurement")];
+fn disagreement(method: Method, reason: String) -> Doubt {
+    let mut offers = vec![Offer::always(method, Power::Narrows, Rule::RulesOutASlip)];
     if method != Method::XRay {
-        offers.push(Offer::new(
-            Method::XRay,
-            Power::Narrows,
-            "names the alloy of the surface; trained operator",
-        ));
+        offers.push(Offer::always(Method::XRay, Power::Narrows, Rule::NamesTheSurface));
     }
     if method != Method::Assay {
-        offers.push(Offer::new(Method::Assay, Power::Settles, "accredited laboratory; destroys a part"));
+        offers.push(Offer::always(Method::Assay, Power::Settles, Rule::Laboratory));
     }
-    Doubt::new(DoubtKind::WrongAlloy, Scope::Piece, text, offers)
+    Doubt::new(DoubtKind::WrongAlloy, Scope::Piece, Cause::Disagrees { method, reason }, offers)
 }
 
 /// Returns what to mind with a method.
@@ -171,75 +156,52 @@ fn cautions(method: Method) -> &'static [&'static str] {
 
 /// Completes a report with what the test excluded of what was possible before it, and what it could not tell apart.
 ///
-/// `before`: the candidates as the first readings leave them.
-pub(crate) fn complete(trial: &Trial<'_>, examined: &mut Examined, before: &[Suspect<'_>]) {
+/// `before`: the cells as the first readings leave them.
+pub(crate) fn complete(trial: &Trial<'_>, standard: &Standard, examined: &mut Examined, before: &Cells) {
     let Some(look) = &examined.look else { return };
-    let skins = trial.skins();
-    for suspect in before.iter().filter(|suspect| suspect.candidate.survives) {
-        let mut gone = Vec::new();
-        let mut left = Vec::new();
+    let grid = &standard.grid;
+    for entry in &grid.entries {
         let mut nearest: Option<(f64, Build<'_>)> = None;
-        let (mut excludes, mut leaves) = (Intervals::new(&mut gone), Intervals::new(&mut left));
-        let (mut some_gone, mut some_left) = (false, false);
-        let mut compare = |core: Option<CoreShape>| {
-            let build = Build { material: suspect.material, index: suspect.index, core };
-            let distance = look.distance(&build);
-            let excluded = distance >= EXCLUDES_AT;
-            if excluded {
-                some_gone = true
+        let (mut gone, mut left) = (Vec::new(), Vec::new());
+        for cell in entry.cells.clone().filter(|cell| before.has(*cell)) {
+            let Some(ends) = grid.ends(trial.catalogue, trial.geometry, entry, cell) else { continue };
+            let distance = look.distance_of_cell(&ends, entry.built);
+            if distance >= EXCLUDES_AT {
+                gone.push(cell)
             } else {
-                some_left = true
-            }
-            if let Some(shape) = core {
-                excludes.step(shape.skin, excluded);
-                leaves.step(shape.skin, !excluded);
+                left.push(cell)
             }
             if nearest.as_ref().is_none_or(|(least, _)| distance < *least) {
-                nearest = Some((distance, build));
-            }
-        };
-        match suspect.candidate.construction {
-            Construction::Solid => compare(None),
-            Construction::Core => {
-                let survives =
-                    |skin: f64| suspect.skins.iter().any(|(from, to)| (*from..=*to).contains(&skin));
-                skins.iter().filter(|shape| survives(shape.skin)).for_each(|shape| compare(Some(*shape)));
+                nearest = Some((distance, ends[0]));
             }
         }
-        excludes.close();
-        leaves.close();
         let Some((distance, build)) = nearest else { continue };
-        let (material, name) = (suspect.candidate.material.clone(), suspect.candidate.name.to_string());
-        let construction = suspect.candidate.construction;
-        if some_gone {
+        let (material, name) = (build.material.id.clone(), build.material.name.to_string());
+        let construction = entry.built;
+        if !gone.is_empty() {
             examined.report.excluded.push(Excluded {
                 material: material.clone(),
                 name: name.clone(),
                 construction,
-                skins: lengths(&gone),
-                whole: !some_left,
-                why: if some_left {
-                    "under these skins it would show".to_owned()
+                skins: grid.skins(entry, &gone),
+                whole: left.is_empty(),
+                why: if left.is_empty() {
+                    Exclusion::SecondTest { method: examined.report.method, distance }.to_string()
                 } else {
-                    why_excluded(examined.report.method, distance).to_string()
+                    "under these skins it would show".to_owned()
                 },
             });
         }
-        if some_left {
+        if !left.is_empty() {
             examined.report.not_told_apart.push(NotToldApart {
                 material,
                 name,
                 construction,
-                skins: lengths(&left),
+                skins: grid.skins(entry, &left),
                 why: why_not(trial, look, &build, distance, examined.figure),
             });
         }
     }
-}
-
-/// Says why a result excludes a candidate.
-pub(crate) fn why_excluded(method: Method, distance: f64) -> Exclusion {
-    Exclusion::SecondTest { method, distance }
 }
 
 /// Says why a result leaves a candidate, with uncertainty and gap.
@@ -256,6 +218,7 @@ fn why_not(
     else {
         return match build.construction() {
             Construction::Core => "it does not see a core under such a skin".to_owned(),
+            Construction::Insert => "it does not see what lies beside the measuring points".to_owned(),
             Construction::Solid => "it says nothing about it".to_owned(),
         };
     };
@@ -280,34 +243,4 @@ fn why_not(
     } else {
         format!("{numbers}: cannot tell it from the declared alloy")
     }
-}
-
-/// Returns the suspect of a group, at its thinnest skin that matters, for which a figure is least.
-pub(crate) fn nearest_by<'s, 'a>(
-    trial: &Trial<'a>,
-    group: &[&'s Suspect<'a>],
-    figure: impl Fn(&Build<'a>) -> f64,
-) -> Option<(&'s Suspect<'a>, Build<'a>, f64)> {
-    group
-        .iter()
-        .filter_map(|suspect| {
-            let build = trial.build(suspect, suspect.material_skins.first().map(|(from, _)| *from))?;
-            Some((*suspect, build, figure(&build)))
-        })
-        .min_by(|(_, _, a), (_, _, b)| a.total_cmp(b))
-}
-
-/// Returns the first suspect of a group at its thinnest skin that matters.
-pub(crate) fn first_build<'s, 'a>(
-    trial: &Trial<'a>,
-    group: &[&'s Suspect<'a>],
-) -> Option<(&'s Suspect<'a>, Build<'a>)> {
-    let suspect = group.first()?;
-    let skin = suspect.material_skins.first().map(|(from, _)| *from);
-    trial.build(suspect, skin).map(|build| (*suspect, build))
-}
-
-fn lengths(intervals: &[(f64, f64)]) -> Vec<(Length, Length)> {
-    let length = |mm: f64| Length::from_millimetres(mm);
-    intervals.iter().map(|(from, to)| (length(*from), length(*to))).collect()
 }

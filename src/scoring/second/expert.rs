@@ -3,6 +3,7 @@
 use super::examine::Examined;
 use crate::evidence::{ExpertTest, Finding};
 use crate::scoring::assessment::{Outcome, Scope};
+use crate::scoring::cause::{Cause, Rule};
 use crate::scoring::doubt::{Doubt, DoubtKind, Method, Offer, Power};
 
 /// Judges a finding.
@@ -18,8 +19,8 @@ pub(crate) fn examine(test: &ExpertTest) -> Examined {
         examined.doubts.push(Doubt::new(
             DoubtKind::CounterfeitStrike,
             Scope::Piece,
-            format!("expert: {how}: does not agree with what it is declared to be"),
-            vec![Offer::new(Method::Expert, Power::Narrows, "a second opinion, with the first in hand")],
+            Cause::ExpertDisagrees { how },
+            vec![Offer::always(Method::Expert, Power::Narrows, Rule::SecondOpinion)],
         ));
     }
     examined

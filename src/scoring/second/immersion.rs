@@ -1,19 +1,18 @@
 //! Immersion weighing: the density of the whole piece.
 
-use super::examine::{Examined, Judged, Words, nearest_by};
+use super::examine::{Examined, Judged};
 use super::prediction::{Build, Plan, Predicts, Range};
 use super::report::Figure;
 use crate::evidence::{ImmersionTest, Observation, UnderWater};
 use crate::metrology::evaluation::{resolution, tared_resolution};
 use crate::metrology::{Uncertain, UncertainError};
 use crate::physics::density::density_of_clad;
+use crate::physics::immersion::ImmersionError;
 use crate::physics::immersion::{self, Setup, beaker_on_pan, predicted_budget, suspended};
-use crate::physics::immersion::{ImmersionError, uncertainty_to_tell_apart};
 use crate::physics::water::{moist_air_density_approximate_kg_m3, water_density_g_cm3};
 use crate::quantity::{Mass, Quantity, Temperature};
 use crate::reference::{Material, Ranged};
 use crate::scoring::doubt::Method;
-use crate::scoring::suspects::Suspect;
 use crate::scoring::trial::Trial;
 
 /// Digit of the scale that a weighing is planned with while none was used yet, in grams.
@@ -22,8 +21,6 @@ const PLANNED_DIGIT_G: f64 = 0.01;
 const WATER_U_G_CM3: f64 = 0.000_1;
 /// Standard uncertainty of the air's density from an unrecorded pressure and humidity, in g/cm³ (assumed).
 const AIR_U_G_CM3: f64 = 0.000_02;
-/// Share of either material that may fall on the wrong side of the threshold.
-const ERROR: f64 = 0.001;
 
 /// Density of any build, in g/cm³.
 struct Density {
@@ -45,8 +42,7 @@ impl Predicts for Density {
         Some(centre(&self.own, build))
     }
 
-    // A mixture by volume: each end of the range runs straight from that of the core to that of the skin.
-    fn fades_with_skin(&self) -> bool {
+    fn sees_inserts(&self) -> bool {
         true
     }
 }
@@ -85,27 +81,6 @@ pub(crate) fn plan(trial: &Trial<'_>) -> Result<Plan, String> {
 /// Returns the digit step of the scale that would be used, in grams.
 fn planned_digit(trial: &Trial<'_>) -> f64 {
     trial.evidence.mass.as_ref().map_or(PLANNED_DIGIT_G, |mass| mass.step.as_grams())
-}
-
-/// Says what a weighing could do about a group, with the two numbers.
-pub(crate) fn words(trial: &Trial<'_>, plan: &Plan, group: &[&Suspect<'_>]) -> Words {
-    let density = Density::of(trial.alloy);
-    let own = trial.alloy.density.value.as_g_per_cm3();
-    let least = nearest_by(trial, group, |build| (centre(&density.own, build) - own).abs());
-    let Some((suspect, build, gap)) = least else { return Words::default() };
-    let needed = 2.0 * uncertainty_to_tell_apart(0.0, gap, ERROR);
-    let overlap = if range(&density.own, &build).gap(plan.declared) > 0.0 {
-        ""
-    } else {
-        "; their published ranges meet"
-    };
-    let numbers = format!(
-        "U {:.3} g/cm³ (k = 2) on a {} g scale; the gap to {} is {gap:.3} g/cm³ and needs U {needed:.3} or less{overlap}",
-        2.0 * plan.u,
-        planned_digit(trial),
-        suspect.candidate.material,
-    );
-    Words { settles: numbers.clone(), cannot: numbers }
 }
 
 /// Judges a weighing that was made.
@@ -200,7 +175,6 @@ mod tests {
             let own = alloy.density.clone();
             let declared = Range { low: own.low.as_g_per_cm3(), high: own.high.as_g_per_cm3() };
             let plan = Plan { predicts: Box::new(Density { own }), u, declared };
-            assert!(plan.predicts.fades_with_skin());
             let mut fell = 0;
             for (index, material) in catalogue.materials().enumerate() {
                 let told = |step: u32| {

@@ -1,6 +1,6 @@
 //! A strong magnet: it tells ferromagnetic from the rest and nothing else.
 
-use super::examine::{Examined, Words};
+use super::examine::Examined;
 use super::prediction::{Build, Look, Plan, Predicts, Range};
 use crate::evidence::{MagnetTest, StrongMagnet};
 use crate::reference::Magnetism;
@@ -23,8 +23,7 @@ impl Predicts for Attraction {
         build.material.magnetism.value == Magnetism::Ferromagnetic
     }
 
-    // Taken for the same through any skin.
-    fn fades_with_skin(&self) -> bool {
+    fn sees_inserts(&self) -> bool {
         true
     }
 
@@ -36,14 +35,6 @@ impl Predicts for Attraction {
 /// Plans a trial with a magnet.
 pub(crate) fn plan() -> Plan {
     Plan { predicts: Box::new(Attraction { tried: false }), u: 0.0, declared: Range { low: 0.0, high: 0.0 } }
-}
-
-/// Says what a magnet could do.
-pub(crate) fn words() -> Words {
-    Words {
-        settles: "a strong magnet attracts a ferromagnetic core".to_owned(),
-        cannot: "none of what it could be is ferromagnetic".to_owned(),
-    }
 }
 
 /// Judges a trial that was made.

@@ -17,17 +17,17 @@ mod ring;
 mod ultrasound;
 mod xray;
 
-pub(super) use examine::{Examined, Words, complete, why_excluded};
+pub(super) use examine::{Examined, complete};
 pub(super) use prediction::{Build, CoreShape, EXCLUDES_AT, Look, Plan, Range, distance, excludes};
 pub use report::{Excluded, Figure, FigureLine, NotToldApart, SecondTestReport};
 pub(super) use xray::planned_reach as planned_xray_reach;
 
 use super::doubt::Method;
-use super::suspects::Suspect;
 use super::trial::Trial;
 use crate::evidence::SecondTest;
+use crate::quantity::Frequency;
 
-/// The methods whose power is computed for every group of suspects.
+/// The methods whose power is computed before they are used.
 pub(super) const PLANNED: [Method; 6] =
     [Method::Magnet, Method::Conductivity, Method::Ring, Method::Ultrasound, Method::Immersion, Method::XRay];
 
@@ -44,17 +44,21 @@ pub(super) fn plan(trial: &Trial<'_>, method: Method) -> Result<Plan, String> {
     }
 }
 
-/// Says what a planned method could do about a group of suspects.
-pub(super) fn words(trial: &Trial<'_>, method: Method, plan: &Plan, group: &[&Suspect<'_>]) -> Words {
+/// Makes a figure of what a planned method shows, in its unit; `None` for a method that shows a sign and no number.
+pub(super) fn figure_of(method: Method) -> Option<fn(f64) -> Figure> {
     match method {
-        Method::Magnet => magnet::words(),
-        Method::Conductivity => deeper::words(trial, plan, group),
-        Method::Ring => ring::words(trial, plan, group),
-        Method::Ultrasound => ultrasound::words(trial, plan, group),
-        Method::Immersion => immersion::words(trial, plan, group),
-        Method::XRay => xray::words(trial, group),
-        _ => Words::default(),
+        Method::Conductivity => Some(Figure::conductivity),
+        Method::Ring => Some(Figure::frequency),
+        Method::Ultrasound => Some(Figure::velocity),
+        Method::Immersion => Some(Figure::density),
+        Method::XRay => Some(Figure::mass_share),
+        _ => None,
     }
+}
+
+/// Returns the frequency down to which a deeper probe can read a piece.
+pub(super) fn deepest_frequency(trial: &Trial<'_>) -> Option<Frequency> {
+    deeper::deepest_frequency(trial)
 }
 
 /// Judges a second test that was made.

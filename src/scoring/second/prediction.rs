@@ -58,6 +58,11 @@ impl Range {
         (self.low - other.high).max(other.low - self.high).max(0.0)
     }
 
+    /// Returns the smallest range around this one and another.
+    pub(crate) fn around(self, other: Range) -> Range {
+        Range { low: self.low.min(other.low), high: self.high.max(other.high) }
+    }
+
     /// Widens the range by a share of its ends.
     pub(crate) fn widened(self, share: f64) -> Self {
         Range { low: self.low * (1.0 - share), high: self.high * (1.0 + share) }
@@ -89,9 +94,8 @@ pub(crate) trait Predicts {
         false
     }
 
-    /// Tells whether a core only ever comes nearer to the declared alloy with a thicker skin, so that its thinnest and its thickest
-    /// skin tell of all between them.
-    fn fades_with_skin(&self) -> bool {
+    /// Tells whether the method takes in what lies beside the measuring points: the whole piece, or a sweep over its face.
+    fn sees_inserts(&self) -> bool {
         false
     }
 
@@ -144,6 +148,24 @@ impl Plan {
                 .is_some_and(|range| self.tells(range, self.predicts.tolerance(build)))
     }
 
+    /// Tells whether the test would tell every body of a cell, given by its two ends, from the declared alloy.
+    pub(crate) fn tells_cell(&self, ends: &[Build<'_>; 2], built: Construction) -> bool {
+        if built == Construction::Insert && !self.predicts.sees_inserts() {
+            return false;
+        }
+        let [thin, thick] = ends;
+        (self.tells_apart(thin) && self.tells_apart(thick))
+            && match (self.predicts.range(thin), self.predicts.range(thick)) {
+                // Both may be told and lie on either side of what the declared alloy shows.
+                (Some(a), Some(b)) if !self.predicts.sign(thin) || !self.predicts.sign(thick) => {
+                    a.around(b).gap(self.declared) > 0.0
+                        || self.predicts.sign(thin)
+                        || self.predicts.sign(thick)
+                }
+                _ => true,
+            }
+    }
+
     /// Tells whether a range lies far enough from what the declared alloy shows; `tolerance` is the share by which the prediction
     /// may be off, at 3.29 u.
     pub(crate) fn tells(&self, range: Range, tolerance: f64) -> bool {
@@ -175,13 +197,29 @@ impl Look {
         }
     }
 
-    /// Tells whether the result excludes a build.
-    pub(crate) fn excludes(&self, build: &Build<'_>) -> bool {
-        self.predicts.sign_excludes(build)
-            || match (self.measured, self.predicts.range(build)) {
-                (Some(measured), Some(range)) => excludes(measured, range, self.predicts.tolerance(build)),
-                _ => false,
+    /// Returns how far the result lies from all that the bodies of a cell can show, given by its two ends; 0 where the method says
+    /// nothing about it.
+    pub(crate) fn distance_of_cell(&self, ends: &[Build<'_>; 2], built: Construction) -> f64 {
+        if built == Construction::Insert && !self.predicts.sees_inserts() {
+            return 0.0;
+        }
+        let [thin, thick] = ends;
+        let by_ends = self.distance(thin).min(self.distance(thick));
+        if self.predicts.sign_excludes(thin) || self.predicts.sign_excludes(thick) {
+            return by_ends;
+        }
+        match (self.measured, self.predicts.range(thin), self.predicts.range(thick)) {
+            (Some(measured), Some(a), Some(b)) => {
+                let tolerance = self.predicts.tolerance(thin).max(self.predicts.tolerance(thick));
+                by_ends.min(distance(measured, a.around(b), tolerance))
             }
+            _ => by_ends,
+        }
+    }
+
+    /// Tells whether the result excludes every body of a cell, given by its two ends.
+    pub(crate) fn excludes_cell(&self, ends: &[Build<'_>; 2], built: Construction) -> bool {
+        self.distance_of_cell(ends, built) >= EXCLUDES_AT
     }
 }
 

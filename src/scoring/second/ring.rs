@@ -1,7 +1,7 @@
 //! Ring test: the frequency of the lowest bending mode of the free piece.
 
-use super::examine::{Examined, Judged, Words, first_build, nearest_by};
-use super::prediction::{Build, EXCLUDES_AT, Plan, Predicts, Range, TELLS_APART_AT};
+use super::examine::{Examined, Judged};
+use super::prediction::{Build, Plan, Predicts, Range};
 use super::report::Figure;
 use crate::evidence::{RingTest, RingingBody};
 use crate::metrology::evaluation::resolution;
@@ -12,7 +12,6 @@ use crate::quantity::{Density, Modulus, Quantity};
 use crate::reference::{Kind, Ranged, Shape};
 use crate::scoring::doubt::Method;
 use crate::scoring::geometry::{Face, Measured};
-use crate::scoring::suspects::Suspect;
 use crate::scoring::trial::Trial;
 use std::f64::consts::PI;
 use std::sync::LazyLock;
@@ -257,35 +256,6 @@ pub(crate) fn plan(trial: &Trial<'_>) -> Result<Plan, String> {
     let declared = ringing.calculated(&trial.declared()).ok_or("it does not ring as a disc")?;
     let share = ringing.share_of_size(trial).iter().fold(0.0, |sum: f64, (_, share)| sum.hypot(*share));
     Ok(Plan { u: share * declared.high, predicts: Box::new(ringing), declared })
-}
-
-/// Says what a ring could do about a group.
-pub(crate) fn words(trial: &Trial<'_>, plan: &Plan, group: &[&Suspect<'_>]) -> Words {
-    let own = plan.predicts.centre(&trial.declared()).unwrap_or(plan.declared.high);
-    let off = |build: &Build<'_>| plan.predicts.centre(build).map_or(0.0, |hertz| hertz / own - 1.0);
-    let settles = first_build(trial, group).map_or(String::new(), |(suspect, build)| {
-        format!(
-            "the declared alloy rings at {own:.0} Hz, {} {:+.0} % off; a calculated frequency is good to ±7 %",
-            suspect.candidate.material,
-            100.0 * off(&build)
-        )
-    });
-    let least = nearest_by(trial, group, |build| off(build).abs());
-    let cannot = least.map_or(String::new(), |(suspect, build, gap)| {
-        let needed = TELLS_APART_AT / EXCLUDES_AT;
-        let exemplar = if gap >= needed * AGAINST_EXEMPLAR {
-            "; an exemplar of the same product, good to ±2 %, may do"
-        } else {
-            ""
-        };
-        format!(
-            "{} rings {:+.1} % off, a calculated frequency needs {:.0} %{exemplar}",
-            suspect.candidate.material,
-            100.0 * off(&build),
-            100.0 * needed * ABSOLUTE
-        )
-    });
-    Words { settles, cannot }
 }
 
 /// Judges a ring that was made.

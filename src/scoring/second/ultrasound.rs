@@ -1,6 +1,6 @@
 //! Ultrasound: the velocity of sound through the thickness, and echoes from inside.
 
-use super::examine::{Examined, Judged, Words, first_build};
+use super::examine::{Examined, Judged};
 use super::prediction::{Build, EXCLUDES_AT, Plan, Predicts, Range};
 use super::report::Figure;
 use crate::evidence::{Instruments, InterfaceEcho, Measurand, Observation, Sound, UltrasoundTest};
@@ -10,9 +10,9 @@ use crate::physics::ultrasound::{acoustic_impedance_mrayl, pressure_reflection, 
 use crate::quantity::{Length, Quantity, Velocity};
 use crate::reference::{Material, Ranged};
 use crate::scoring::assessment::Scope;
+use crate::scoring::cause::{Cause, Rule};
 use crate::scoring::doubt::{Doubt, DoubtKind, Method, Offer, Power};
 use crate::scoring::geometry::Measured;
-use crate::scoring::suspects::Suspect;
 use crate::scoring::trial::Trial;
 
 /// Thinnest flat field on which an echo is separate from its pulse, in mm (common practice).
@@ -33,6 +33,8 @@ struct Through {
     /// Thickness where the sound went, in mm.
     thickness: f64,
     echo: Echo,
+    /// Whether the whole face was swept.
+    swept: bool,
 }
 
 /// What was seen of echoes from inside.
@@ -45,8 +47,8 @@ enum Echo {
 }
 
 impl Through {
-    fn of(alloy: &Material, thickness: f64, echo: Echo) -> Self {
-        Through { own: alloy.sound_velocity.clone(), impedance: impedance(alloy), thickness, echo }
+    fn of(alloy: &Material, thickness: f64, echo: Echo, swept: bool) -> Self {
+        Through { own: alloy.sound_velocity.clone(), impedance: impedance(alloy), thickness, echo, swept }
     }
 
     /// Returns the velocity of a build whose materials have these velocities.
@@ -82,6 +84,10 @@ impl Predicts for Through {
     fn centre(&self, build: &Build<'_>) -> Option<f64> {
         let core = build.material.sound_velocity.value.as_m_per_s();
         Some(self.velocity(build, self.own.value.as_m_per_s(), core))
+    }
+
+    fn sees_inserts(&self) -> bool {
+        self.swept
     }
 
     fn sign(&self, build: &Build<'_>) -> bool {
@@ -130,28 +136,11 @@ pub(crate) fn plan(trial: &Trial<'_>) -> Result<Plan, String> {
         return Err(format!("{thickness:.2} mm is too thin, it needs {FROM_MM} mm"));
     }
     let calliper = trial.geometry.thickness.map_or(0.0, |t| t.u).max(CALLIPER_MM);
-    let predicts = Through::of(trial.alloy, thickness, Echo::NotLooked);
+    let predicts = Through::of(trial.alloy, thickness, Echo::NotLooked, true);
     let gauge = gauge_share(trial.instruments, thickness);
     let velocity = predicts.own.value.as_m_per_s();
     let declared = Range { low: predicts.own.low.as_m_per_s(), high: predicts.own.high.as_m_per_s() };
     Ok(Plan { u: velocity * gauge.hypot(calliper / thickness), predicts: Box::new(predicts), declared })
-}
-
-/// Says what a measurement could do about a group.
-pub(crate) fn words(trial: &Trial<'_>, plan: &Plan, group: &[&Suspect<'_>]) -> Words {
-    let Some((suspect, _)) = first_build(trial, group) else { return Words::default() };
-    let thickness = trial.geometry.whole_thickness().unwrap_or(FROM_MM);
-    let reflected = Through::of(trial.alloy, thickness, Echo::NotLooked).reflection(suspect.material);
-    let settles = format!(
-        "sound runs at {:.0} m/s in {} and {:.0} m/s in the declared alloy, U {:.0} m/s (k = 2); at least {:.0} % of the \
-         pressure comes back from the interface",
-        suspect.material.sound_velocity.value.as_m_per_s(),
-        suspect.candidate.material,
-        trial.alloy.sound_velocity.value.as_m_per_s(),
-        2.0 * plan.u,
-        100.0 * reflected
-    );
-    Words { settles, cannot: "sound runs through them as through the declared alloy".to_owned() }
 }
 
 const CALLIPER: &str = "thickness by calliper";
@@ -192,7 +181,7 @@ pub(crate) fn examine(trial: &Trial<'_>, test: &UltrasoundTest) -> Examined {
     let mut examined = Judged {
         method: Method::Ultrasound,
         how,
-        predicts: Box::new(Through::of(trial.alloy, thickness, echo)),
+        predicts: Box::new(Through::of(trial.alloy, thickness, echo, test.swept)),
         value: velocity,
         figure: Figure::velocity,
         sources: &[
@@ -202,29 +191,17 @@ pub(crate) fn examine(trial: &Trial<'_>, test: &UltrasoundTest) -> Examined {
         ],
     }
     .examined(trial);
-    let where_seen = match echo {
-        Echo::Seen => Some("from inside".to_owned()),
-        Echo::At(depth) => Some(format!("from {:.2} mm below the face", depth.value)),
+    let seen = match echo {
+        Echo::Seen => Some(None),
+        Echo::At(depth) => Some(Some(Length::from_millimetres(depth.value))),
         Echo::NotLooked | Echo::NotSeen => None,
     };
-    examined.doubts.extend(where_seen.map(|place| {
-        Doubt::new(
-            DoubtKind::HiddenCore,
-            Scope::Piece,
-            format!("ultrasound: an echo {place}; one metal throughout gives none"),
-            vec![
-                Offer::new(
-                    Method::Ultrasound,
-                    Power::Narrows,
-                    "a sweep over the whole face tells a core from a single flaw",
-                ),
-                Offer::new(
-                    Method::Assay,
-                    Power::Settles,
-                    "an accredited laboratory drills through the middle; it destroys a part",
-                ),
-            ],
-        )
+    examined.doubts.extend(seen.map(|depth| {
+        let offers = vec![
+            Offer::always(Method::Ultrasound, Power::Narrows, Rule::Sweep),
+            Offer::always(Method::Assay, Power::Settles, Rule::Laboratory),
+        ];
+        Doubt::new(DoubtKind::HiddenCore, Scope::Piece, Cause::Echo { depth }, offers)
     }));
     examined
 }

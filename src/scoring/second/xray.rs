@@ -1,7 +1,7 @@
 //! X-ray fluorescence: the composition of the surface, and how far through a skin it sees.
 
 use super::content::{content, is_foreign, main_element, symbol};
-use super::examine::{Examined, Judged, Words};
+use super::examine::{Examined, Judged};
 use super::prediction::{Build, EXCLUDES_AT, Plan, Predicts, Range};
 use super::report::Figure;
 use crate::evidence::{Content, TakeOff, XRayTest};
@@ -10,9 +10,9 @@ use crate::metrology::evaluation::resolution;
 use crate::physics::xray::{Geometry, LINES, Line, Overlayer, hiding_thickness_um};
 use crate::reference::{Material, Metal};
 use crate::scoring::assessment::{Outcome, Scope};
+use crate::scoring::cause::{Cause, Rule};
 use crate::scoring::doubt::{Doubt, DoubtKind, Method, Offer, Power};
-use crate::scoring::scans::Table;
-use crate::scoring::suspects::Suspect;
+use crate::scoring::tables::Table;
 use crate::scoring::trial::Trial;
 use std::sync::Arc;
 
@@ -115,11 +115,6 @@ impl Predicts for Surface {
         self.shows(build, NOTICED_SHARE)
     }
 
-    // A line is weakened by every micrometre above it.
-    fn fades_with_skin(&self) -> bool {
-        true
-    }
-
     fn sign_excludes(&self, build: &Build<'_>) -> bool {
         let Some(element) = main_element(build.material).filter(|_| build.core.is_some()) else {
             return false;
@@ -149,23 +144,10 @@ pub(crate) fn planned_reach(alloy: &Material, core: &Material) -> f64 {
 
 /// Plans a measurement.
 pub(crate) fn plan(trial: &Trial<'_>) -> Plan {
-    let table = trial.scans.plane_wave(trial.catalogue, trial.alloy);
+    let table = trial.tables.plane_wave(trial.catalogue, trial.alloy);
     let surface =
         Surface { planned: Some(table), ..Surface::of(trial.alloy, trial.product.metal, None, None) };
     Plan { u: UNSTATED_PERCENT, declared: surface.declared, predicts: Box::new(surface) }
-}
-
-/// Says what a measurement could do about a group.
-pub(crate) fn words(trial: &Trial<'_>, group: &[&Suspect<'_>]) -> Words {
-    let table = trial.scans.plane_wave(trial.catalogue, trial.alloy);
-    let through = group.iter().map(|suspect| table.xray_mm[suspect.index]).fold(0.0, f64::max);
-    Words {
-        settles: format!(
-            "surface only: sees through {:.0} µm of the declared alloy; trained operator",
-            1000.0 * through
-        ),
-        cannot: format!("surface only: every skin that matters is thicker than {:.0} µm", 1000.0 * through),
-    }
 }
 
 const SHARE: &str = "share by the instrument";
@@ -201,16 +183,22 @@ pub(crate) fn examine(trial: &Trial<'_>, test: &XRayTest) -> Examined {
         sources: &[(SHARE, "as stated, else 0.5 % of the mass (hand-held instrument, common practice)")],
     }
     .examined(trial);
-    if let Some(text) = foreign {
+    if !foreign.is_empty() {
         if examined.report.outcome == Outcome::Inside {
             examined.report.outcome = Outcome::Marginal;
-            examined.report.reason = format!("{}; {text}", examined.report.reason);
+            let list = foreign.iter().map(|(symbol, percent)| format!("{symbol} {percent:.2} %"));
+            examined.report.reason = format!(
+                "{}; {} has no place in an alloy of {}",
+                examined.report.reason,
+                list.collect::<Vec<_>>().join(", "),
+                trial.product.metal
+            );
         }
         examined.doubts.push(Doubt::new(
             DoubtKind::ThinPlate,
             Scope::Piece,
-            format!("X-ray: {text}"),
-            vec![Offer::new(Method::Assay, Power::Settles, "accredited laboratory; destroys a part")],
+            Cause::Foreign { elements: foreign },
+            vec![Offer::always(Method::Assay, Power::Settles, Rule::Laboratory)],
         ));
     }
     examined
@@ -223,14 +211,11 @@ fn found(content: &Content) -> Found {
     Found { symbol: content.element.symbol().to_owned(), percent: content.share.value.as_percent(), u }
 }
 
-/// Names the elements that are there beyond doubt and have no place in a trade alloy of the metal.
-fn foreign(found: &[Found], metal: Metal) -> Option<String> {
-    let list: Vec<String> = found
+/// Returns the elements that are there beyond doubt and have no place in a trade alloy of the metal, with their percent.
+fn foreign(found: &[Found], metal: Metal) -> Vec<(String, f64)> {
+    found
         .iter()
         .filter(|found| is_foreign(&found.symbol, metal) && found.percent >= EXCLUDES_AT * found.u)
-        .map(|found| format!("{} {:.2} %", found.symbol, found.percent))
-        .collect();
-    (!list.is_empty()).then(|| {
-        format!("{} at or through the surface, which no trade alloy of {metal} holds", list.join(", "))
-    })
+        .map(|found| (found.symbol.clone(), found.percent))
+        .collect()
 }

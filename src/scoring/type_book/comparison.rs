@@ -7,10 +7,11 @@ use crate::metrology::robust::scale_floor;
 use crate::reference::{Kind, Product};
 use crate::scoring::assess::Rules;
 use crate::scoring::assessment::{Assessment, Scope, Standing};
+use crate::scoring::cause::{Cause, LearnedValue, Remark, Rule};
 use crate::scoring::doubt::{Doubt, DoubtKind, Method, Offer, Power};
+use crate::scoring::doubts::rank;
 use crate::scoring::lots::screen::odd_offers;
 use crate::scoring::lots::{LotQuantity, LotValue};
-use crate::scoring::methods::rank;
 use serde::{Deserialize, Serialize};
 
 /// One quantity of a piece beside the learned figures.
@@ -105,7 +106,7 @@ pub(in crate::scoring) fn beside(
         let place = assessment.doubts.iter().position(|doubt| doubt.scope == Scope::Lot);
         assessment.doubts.insert(place.unwrap_or(assessment.doubts.len()), doubt);
         assessment.standing = assessment.standing.max(Standing::Hold);
-        assessment.remarks.insert(0, remark(&odd));
+        assessment.remarks.insert(0, Remark::TypeBook { values: values(&odd) });
     }
     assessment.type_book = Some(TypeBookUse {
         version: book.version().to_owned(),
@@ -114,23 +115,19 @@ pub(in crate::scoring) fn beside(
     });
 }
 
-/// Says in one line where the piece lies and where it was expected.
-fn remark(odd: &[&(Compared, &Learned)]) -> String {
-    let parts: Vec<String> = odd
-        .iter()
-        .map(|(compared, learned)| {
-            let digits = learned.decimals();
-            format!(
-                "{} {}, {} to {} expected from {} pieces",
-                compared.quantity.word(),
-                compared.value.show(digits),
-                compared.lower.show(digits),
-                compared.upper.show(digits),
-                compared.pieces
-            )
-        })
-        .collect();
-    format!("type book: {}", parts.join("; "))
+fn values(odd: &[&(Compared, &Learned)]) -> Vec<LearnedValue> {
+    let value = |(compared, learned): &&(Compared, &Learned)| LearnedValue {
+        quantity: compared.quantity,
+        value: compared.value,
+        pieces: compared.pieces,
+        instrument: compared.instrument.clone(),
+        centre: compared.centre,
+        scatter: compared.scatter,
+        lower: compared.lower,
+        upper: compared.upper,
+        decimals: learned.decimals(),
+    };
+    odd.iter().map(value).collect()
 }
 
 /// Returns the doubt of a piece that differs from what earlier pieces taught.
@@ -141,38 +138,16 @@ fn doubt(
     significance: f64,
     compared: usize,
 ) -> Doubt {
-    let parts: Vec<String> = odd
-        .iter()
-        .map(|(compared, learned)| {
-            let digits = learned.decimals();
-            format!(
-                "{} {}, where {} released pieces read with {} lie at {} and scatter by {}: {} to {} expected",
-                compared.quantity.word(),
-                compared.value.show(digits),
-                compared.pieces,
-                compared.instrument,
-                compared.centre.show(digits),
-                compared.scatter.show(digits + 1),
-                compared.lower.show(digits),
-                compared.upper.show(digits)
-            )
-        })
-        .collect();
-    let over = if compared == 1 { "one quantity".to_owned() } else { format!("{compared} quantities") };
-    let text = format!(
-        "differs from the type book: {}; a good piece does so in {} % of cases over {over}",
-        parts.join("; "),
-        100.0 * significance
-    );
     let mut offers = odd_offers(odd.iter().map(|(compared, _)| compared.quantity), &own.doubts);
-    let mut add = |method: Method, why: &str| {
+    let mut add = |method: Method, rule: Rule| {
         if offers.iter().all(|offer| offer.method != method) {
-            offers.push(Offer::new(method, Power::Narrows, why));
+            offers.push(Offer::always(method, Power::Narrows, rule));
         }
     };
-    add(Method::Immersion, "the density of the whole shows a body that is not of the declared alloy");
+    add(Method::Immersion, Rule::WholeDensity);
     if product.kind == Kind::Coin {
-        add(Method::Expert, "tells another strike from a wrong one");
+        add(Method::Expert, Rule::OnlyAnExpert);
     }
-    Doubt::new(DoubtKind::OddOneOut, Scope::Piece, text, offers)
+    let cause = Cause::OddForType { values: values(odd), significance, compared };
+    Doubt::new(DoubtKind::OddOneOut, Scope::Piece, cause, offers)
 }

@@ -225,6 +225,13 @@ impl TypeBook {
         &self.version
     }
 
+    /// Returns centre and scatter of the share of the envelope that pieces fill, once enough of them were released.
+    pub(in crate::scoring) fn fill(&self, least: u32) -> Option<(f64, f64)> {
+        let learned = self.learned.iter().filter(|known| known.quantity == LotQuantity::Fill);
+        let known = learned.filter(|known| known.pieces >= least).max_by_key(|known| known.pieces)?;
+        known.figures.map(|figures| (figures.centre.value(), figures.scatter.value()))
+    }
+
     /// Returns what was learned of a quantity with an instrument.
     pub fn of(&self, quantity: LotQuantity, instrument: &str) -> Option<&Learned> {
         self.learned.iter().find(|learned| learned.quantity == quantity && learned.instrument == instrument)

@@ -178,14 +178,14 @@ pub(super) fn ask_piece(state: &mut State, piece: &PieceView, then: Then) -> Vec
             (Purpose::Correct { piece: piece.id, fields }, format!("Correct {}", piece.number), rows)
         }
         Then::Hold => {
-            let scored = |kind, text: &str| {
-                piece.assessment.doubts.iter().any(|doubt| doubt.kind == kind && doubt.text == text)
+            let scored = |kind, key: &str| {
+                piece.assessment.doubts.iter().any(|doubt| doubt.kind == kind && doubt.cause.key() == key)
             };
             // What neither scoring nor the record of serials has raised, a person has.
             let by_hand = piece
                 .doubts
                 .iter()
-                .any(|open| open.kind != DoubtKind::Identity && !scored(open.kind, &open.text));
+                .any(|open| open.kind != DoubtKind::Identity && !scored(open.kind, &open.cause.key()));
             let options = vec!["put on hold".to_owned(), "take a hold set by hand back".to_owned()];
             let kind = RowKind::Options { options, selected: usize::from(by_hand) };
             let rows = vec![FormRow::new("act", "arrows choose", kind), why()];

@@ -12,6 +12,7 @@ use crate::desk::views::{HoldView, PieceView};
 use crate::evidence::Measurand;
 use crate::evidence::control::ControlReason;
 use crate::intake::HoldId;
+use crate::present::causes::hold_text;
 use crate::present::holds::numbers_text;
 use crate::present::second_test::{caution, surrender_caution, test_text};
 use crate::scoring::{DoubtKind, Method};
@@ -37,11 +38,6 @@ pub(super) fn ask_test(state: &mut State, piece: &PieceView, method: Method) -> 
     ask(state, Form::new(purpose, title, rows).with_caution(caution(method).map(str::to_owned)))
 }
 
-/// Says a doubt in a form's row.
-fn doubt_text(doubt: &HoldView) -> String {
-    format!("{}: {}", doubt.kind.label(), doubt.text)
-}
-
 /// Asks which doubt of a piece is settled, on what, and why.
 pub(super) fn ask_settle(state: &mut State, piece: &PieceView, tests: &[SecondTestView]) -> Vec<Effect> {
     if piece.doubts.is_empty() {
@@ -54,7 +50,7 @@ pub(super) fn ask_settle(state: &mut State, piece: &PieceView, tests: &[SecondTe
     let mut evidence = vec!["none, only the reason".to_owned()];
     evidence.extend(tests.iter().map(|test| test_text(test, state.facts.offset)));
     let rows = vec![
-        options("doubt", "arrows choose", piece.doubts.iter().map(doubt_text).collect()),
+        options("doubt", "arrows choose", piece.doubts.iter().map(hold_text).collect()),
         options("second test", "arrows choose the test that the decision rests on", evidence),
         why(),
     ];
@@ -64,7 +60,7 @@ pub(super) fn ask_settle(state: &mut State, piece: &PieceView, tests: &[SecondTe
 
 /// Asks which doubt of a lot is settled by decision, and why.
 pub(super) fn ask_settle_lot(state: &mut State, lot: &str, doubts: &[HoldView]) -> Vec<Effect> {
-    let rows = vec![options("doubt", "arrows choose", doubts.iter().map(doubt_text).collect()), why()];
+    let rows = vec![options("doubt", "arrows choose", doubts.iter().map(hold_text).collect()), why()];
     let purpose =
         Purpose::Settle { doubts: doubts.iter().map(|doubt| doubt.id).collect(), tests: Vec::new() };
     ask(state, Form::new(purpose, format!("Settle a doubt of {lot} by decision"), rows))

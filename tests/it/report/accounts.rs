@@ -225,7 +225,7 @@ fn check_record(record: &PieceRecord) {
         }
     }
     for doubt in &piece.doubts {
-        say(&format!("{} {}", doubt.kind.label(), doubt.text));
+        say(&format!("{} {}", doubt.kind.label(), crate::cause(&doubt.cause)));
     }
     for decision in &record.decisions {
         say(&format!("{} {} {}", decision.what, decision.reason, decision.operator));

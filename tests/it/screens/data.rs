@@ -14,8 +14,9 @@ use scruple::quantity::entry::parse;
 use scruple::quantity::{Currency, Frequency, Length, Money};
 use scruple::reference::{Catalogue, Mark, MaterialId, ProductId};
 use scruple::scoring::{
-    Assessment, Candidate, Check, Construction, Cost, Damage, Doubt, DoubtKind, Exclusion, Explanation,
-    Known, Method, Offer, Outcome, Policy, Power, Scope, Source, Standing, Step, Surroundings,
+    Assessment, Because, Candidate, Cause, Check, Construction, Cost, Damage, Doubt, DoubtKind, Exclusion,
+    Explanation, Known, Method, Offer, Outcome, Policy, Power, Remark, Scope, Source, Standing, Step,
+    Surroundings,
 };
 use scruple::tui::effect::{Effect, Then};
 use scruple::tui::keymap::Key;
@@ -89,6 +90,7 @@ fn check(measurand: Measurand, value: f64, u: f64, lower: f64, upper: f64) -> Ch
         outcome,
         reason: reason.to_owned(),
         budget: Vec::new(),
+        negligible: false,
     }
 }
 
@@ -106,6 +108,7 @@ fn candidate(name: &str, construction: Construction, survives: bool, doubt: Opti
         hidden_share: (construction == Construction::Core).then_some(0.62),
         displaced: doubt.map(|_| money("1840.00")),
         material_doubt: doubt,
+        practice: None,
         excluded_by: (!survives).then(|| Exclusion::Said("mass and size give 17.4 g/cm3, it has 8.9".into())),
         outside_model: false,
     }
@@ -124,8 +127,10 @@ fn cost(method: Method) -> Cost {
 }
 
 fn offers() -> Vec<Offer> {
-    let offer =
-        |method, power, why: &str| Offer { cost: Some(cost(method)), ..Offer::new(method, power, why) };
+    let offer = |method, power, why: &str| Offer {
+        cost: Some(cost(method)),
+        ..Offer::new(method, power, Because::Said { text: why.to_owned() })
+    };
     vec![
         offer(
             Method::Ultrasound,
@@ -161,7 +166,8 @@ pub fn piece(lot: &LotView, number: u128, mass: f64, diameter: f64, serial: Opti
         };
     }
     let text = "tungsten heavy alloy under a skin of the alloy reads like this piece";
-    let doubt = Doubt::new(DoubtKind::HiddenCore, Scope::Piece, text, offers());
+    let cause = Cause::Said { text: text.to_owned() };
+    let doubt = Doubt::new(DoubtKind::HiddenCore, Scope::Piece, cause, offers());
     let doubts = if standing == Standing::Clear { Vec::new() } else { vec![doubt] };
     let id = PieceId::new(uuid(1000 * u128::from(lot.line) + number));
     let number = format!("{}-{number:02}", lot.number);
@@ -188,8 +194,9 @@ pub fn piece(lot: &LotView, number: u128, mass: f64, diameter: f64, serial: Opti
                 candidate("copper", Construction::Solid, false, None),
             ],
             doubts: doubts.clone(),
+            plan: None,
             second_tests: Vec::new(),
-            remarks: vec!["A correct metal does not prove a correct strike.".to_owned()],
+            remarks: vec![Remark::StrikeNotProved],
             skin_depth: Some(Length::from_millimetres(0.64)),
             proved_depth: Some(Length::from_millimetres(0.71)),
             engine: 1,
@@ -240,7 +247,7 @@ fn open_doubt(lot: &LotView, piece: Option<String>, doubt: &Doubt, standing: Sta
         product: lot.product.clone(),
         product_name: lot.product_name.clone(),
         kind: doubt.kind,
-        text: doubt.text.clone(),
+        cause: doubt.cause.clone(),
         offers: doubt.offers.clone(),
         at_risk: Some(money("1840.00")),
         standing,
@@ -572,6 +579,7 @@ impl Desk {
             Effect::Explain { number, thing } => {
                 self.asked.push(Effect::Explain { number: number.clone(), thing: thing.clone() });
                 let explanation = Explanation {
+                    cause: None,
                     title: thing.word(),
                     thing,
                     steps: vec![Step::new("two and two", "a + b", "2 + 2 = 4")],

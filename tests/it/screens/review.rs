@@ -15,8 +15,8 @@ use scruple::physics::recording::{Partial, Rejected, Rejection, RingRecording, S
 use scruple::quantity::{Frequency, Mass};
 use scruple::reference::{MaterialId, Metal, ProductId};
 use scruple::scoring::{
-    Construction, Doubt, DoubtKind, Excluded, Figure, FigureLine, Method, NotToldApart, Offer, Outcome,
-    Power, ReadingBudget, Scope, SecondTestReport, Standing,
+    Because, Cause, Construction, Doubt, DoubtKind, Excluded, Figure, FigureLine, Method, NotToldApart,
+    Offer, Outcome, Power, ReadingBudget, Scope, SecondTestReport, Standing,
 };
 use scruple::tui::effect::{Effect, Pin};
 use scruple::tui::message::{Message, Trouble};
@@ -38,7 +38,10 @@ pub struct Review {
 }
 
 fn offer(method: Method, power: Power, why: &str) -> Offer {
-    Offer { cost: Some(super::cost(method)), ..Offer::new(method, power, why) }
+    Offer {
+        cost: Some(super::cost(method)),
+        ..Offer::new(method, power, Because::Said { text: why.to_owned() })
+    }
 }
 
 /// The methods against a coin that is a hair too light.
@@ -59,7 +62,7 @@ impl Desk {
         let shared = Doubt::new(
             DoubtKind::WrongAlloy,
             Scope::Lot,
-            "the probe sees 0.71 mm deep; a heavy alloy below it would not show, over the whole lot up to 9200.00 EUR",
+            Cause::Said { text: "the probe sees 0.71 mm deep; a heavy alloy below it would not show, over the whole lot up to 9200.00 EUR".to_owned() },
             offers(),
         );
         desk.holds.push(open_doubt(&gold, None, &shared, Standing::Hold));
@@ -71,14 +74,20 @@ impl Desk {
         let uneven = Doubt::new(
             DoubtKind::Uneven,
             Scope::Piece,
-            "spot 1 reads 10.2 MS/m, spot 2 reads 11.0 MS/m: more than twice what the meter repeats",
+            Cause::Said {
+                text:
+                    "spot 1 reads 10.2 MS/m, spot 2 reads 11.0 MS/m: more than twice what the meter repeats"
+                        .to_owned(),
+            },
             offers(),
         );
         desk.holds.push(open_doubt(&gold, Some("S-0012/1-03".to_owned()), &uneven, Standing::Hold));
         let light = Doubt::new(
             DoubtKind::WeightOrSize,
             Scope::Piece,
-            "27.19 g is nearer to the least weight of 27.19 g than the scale can tell",
+            Cause::Said {
+                text: "27.19 g is nearer to the least weight of 27.19 g than the scale can tell".to_owned(),
+            },
             weigh_again(),
         );
         for number in 1..=11 {
@@ -274,7 +283,7 @@ impl Desk {
             .filter(|hold| hold.piece.as_ref().is_some_and(|piece| pieces.contains(piece)))
             .map(|hold| {
                 let piece = hold.piece.as_deref().unwrap_or_default();
-                format!("piece `{piece}`: {}: {}", hold.kind.label(), hold.text)
+                format!("piece `{piece}`: {}: {}", hold.kind.label(), crate::cause(&hold.cause))
             })
             .collect();
         if !against.is_empty() {

@@ -8,8 +8,6 @@
 //! pairs of metals from six skin depths on, but over poor cores (lead, steel under silver) the plane wave is still 4 to 10 % off
 //! there, more than the [`MODEL_SHARE`] that a prediction may be.
 
-use super::lineup::Lineup;
-use super::response::Response;
 use super::second::{Range, planned_xray_reach};
 use crate::evidence::Coil as Winding;
 use crate::physics::coil::Coil;
@@ -17,9 +15,9 @@ use crate::physics::coil_response::CoilResponse;
 use crate::physics::layered::skin_on_core;
 use crate::physics::skin::skin_depth_mm;
 use crate::quantity::Frequency;
-use crate::reference::{Catalogue, Magnetism, Material, MaterialId, Product, ProductId};
+use crate::reference::{Catalogue, Magnetism, Material, MaterialId};
 use std::collections::HashMap;
-use std::sync::{Arc, Mutex, OnceLock};
+use std::sync::{Arc, Mutex};
 
 /// Step of the scan in skin depths; the response is not monotonic, so it is scanned and never solved for.
 const STEP_IN_SKIN_DEPTHS: f64 = 0.01;
@@ -27,8 +25,6 @@ const STEP_IN_SKIN_DEPTHS: f64 = 0.01;
 const LAST_IN_SKIN_DEPTHS: f64 = 6.0;
 /// Frequency at which the table is computed; any other gives the same one.
 const COMPUTED_AT_HZ: f64 = 60_000.0;
-/// Thinnest skin that is considered, in mm.
-pub(super) const THINNEST_MM: f64 = 0.001;
 /// Error that a prediction itself may have, as a share of what it predicts, at 3.29 u: the coil's lift-off, and its length where
 /// nobody states it, move what it reads by less than this (see [`COIL_LENGTH_IN_MEAN_RADII`]), and a core has rims.
 pub(super) const MODEL_SHARE: f64 = 0.05;
@@ -51,8 +47,14 @@ pub(super) struct Table {
     pub(super) cores: Vec<Response>,
     /// Skin in mm through which X-ray fluorescence sees each material, in the order of the catalogue.
     pub(super) xray_mm: Vec<f64>,
-    /// Skin in skin depths up to which a deeper reading tells each material from the alloy, once somebody asked.
-    pub(super) shown_to: OnceLock<Vec<f64>>,
+}
+
+/// Lowest and highest apparent conductivity of one core under each skin of the scan, in MS/m, over the published ranges of
+/// skin and core.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Response {
+    low: Vec<f64>,
+    high: Vec<f64>,
 }
 
 #[derive(Debug, Clone, PartialEq, Eq, Hash)]
@@ -63,22 +65,13 @@ struct Key {
     coil: Option<(Winding, Frequency)>,
 }
 
-/// Scans computed so far, shared by all assessments of a run.
+/// Tables computed so far, shared by all assessments of a run.
 #[derive(Debug, Default)]
-pub struct Scans {
+pub(super) struct Tables {
     tables: Mutex<HashMap<Key, Arc<Table>>>,
-    lineups: Mutex<HashMap<(ProductId, String), Arc<Lineup>>>,
 }
 
-impl Scans {
-    /// Returns the materials that a piece of a product could be made of instead, collecting them at the first request.
-    pub(super) fn lineup(&self, catalogue: &Catalogue, product: &Product, alloy: &Material) -> Arc<Lineup> {
-        let key = (product.id.clone(), catalogue.version().to_owned());
-        let mut lineups = self.lineups.lock().expect("no thread panics while it holds the lists");
-        let collect = || Arc::new(Lineup::of(catalogue.materials(), product, alloy));
-        Arc::clone(lineups.entry(key).or_insert_with(collect))
-    }
-
+impl Tables {
     /// Returns the scan of an alloy by the plane wave, computing it at the first request.
     pub(super) fn plane_wave(&self, catalogue: &Catalogue, alloy: &Material) -> Arc<Table> {
         self.table(catalogue, alloy, None)
@@ -160,12 +153,7 @@ impl Table {
             })
             .collect();
         let xray_mm = catalogue.materials().map(|core| planned_xray_reach(alloy, core)).collect();
-        Table { depths, cores, xray_mm, shown_to: OnceLock::new() }
-    }
-
-    /// Returns the thickest skin of the table, in skin depths.
-    pub(super) fn last(&self) -> f64 {
-        self.depths.last().copied().unwrap_or_default()
+        Table { depths, cores, xray_mm }
     }
 
     /// Returns what a core reads under a skin given in skin depths, in MS/m: the wider of the two steps around it.
@@ -175,8 +163,20 @@ impl Table {
         // A place is never negative, so cutting off its fraction is the floor.
         let below = place as usize;
         let above = below + usize::from(place > below as f64);
-        let Response { low, high, .. } = &self.cores[core];
+        let Response { low, high } = &self.cores[core];
         Range { low: low[below].min(low[above]), high: high[below].max(high[above]) }
+    }
+
+    /// Returns what a core reads under any skin between two, given in skin depths, in MS/m.
+    pub(super) fn between(&self, core: usize, thin: f64, thick: f64) -> Range {
+        let last = self.depths.len() - 1;
+        let place = |depths: f64| (depths / STEP_IN_SKIN_DEPTHS).clamp(0.0, last as f64);
+        let steps = place(thin) as usize..=place(thick).ceil() as usize;
+        let Response { low, high } = &self.cores[core];
+        Range {
+            low: low[steps.clone()].iter().copied().fold(f64::INFINITY, f64::min),
+            high: high[steps].iter().copied().fold(f64::NEG_INFINITY, f64::max),
+        }
     }
 }
 
@@ -190,7 +190,7 @@ fn bounds<F: Fn(f64) -> f64>(skins: &[f64], corners: impl Iterator<Item = F>) ->
             *high = high.max(value);
         }
     }
-    Response::new(lows, highs)
+    Response { low: lows, high: highs }
 }
 
 /// Returns the range of conductivity over relative permeability that a material shows an eddy-current probe, in MS/m.
@@ -213,7 +213,7 @@ mod tests {
     fn one_table_serves_every_frequency() {
         let catalogue = Catalogue::embedded();
         let gold = catalogue.material("Au9999").unwrap();
-        let table = Scans::default().plane_wave(catalogue, gold);
+        let table = Tables::default().plane_wave(catalogue, gold);
         let sigma = gold.conductivity.value.as_ms_per_m();
         let tungsten = catalogue.materials().position(|m| m.id.as_str() == "W").unwrap();
         for hertz in [2_000.0, 60_000.0, 480_000.0] {
@@ -236,7 +236,7 @@ mod tests {
         let gold = catalogue.material("Au9999").unwrap();
         let tungsten = catalogue.materials().position(|m| m.id.as_str() == "W").unwrap();
         let frequency = Frequency::from_hertz(60_000.0);
-        let scans = Scans::default();
+        let scans = Tables::default();
         let reads = |coil: &str| {
             let coil = Winding::parse(coil).unwrap();
             let table = scans.coil(catalogue, gold, coil, frequency);
