@@ -6,7 +6,7 @@ use super::{AppError, Setup};
 use crate::evidence::PieceEvidence;
 use crate::reference::MaterialId;
 use crate::scoring::{
-    Assessment, Doubt, DoubtKind, LotAssessment, LotDeclared, LotPiece, PieceKey, assess_lot,
+    Assessment, Doubt, DoubtKind, LotAssessment, LotDeclared, LotPiece, PieceKey, SourceRecord, assess_lot,
 };
 use crate::store::{LotRow, PieceRow, Reader};
 use std::collections::BTreeSet;
@@ -41,6 +41,8 @@ impl Known {
 pub(super) struct LotWork {
     pub(super) row: LotRow,
     pub(super) pieces: Vec<Known>,
+    /// What the past of its source says.
+    pub(super) record: SourceRecord,
 }
 
 impl LotWork {
@@ -57,7 +59,9 @@ impl LotWork {
                 row: piece,
             });
         }
-        Ok(LotWork { row, pieces })
+        let past = reader.source_past(&row.source, row.number.shipment.0)?;
+        let record = SourceRecord::of(past, &setup.policy.sampling);
+        Ok(LotWork { row, pieces, record })
     }
 
     /// Returns the piece with a number.
@@ -81,6 +85,7 @@ impl Setup {
             .filter(|known| wanted(&known.row))
             .map(|known| (PieceKey(known.row.number.piece), &known.evidence, &known.assessment))
             .collect();
-        Ok(assess_lot(&self.rules(), &LotDeclared { product, quantity: declared }, &pieces))
+        let lot = LotDeclared { product, quantity: declared, record: work.record };
+        Ok(assess_lot(&self.rules(), &lot, &pieces))
     }
 }

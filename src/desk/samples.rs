@@ -81,7 +81,7 @@ impl Desk {
                 lot_size: plan.lot,
                 places: work.row.places,
                 confidence: plan.confidence,
-                detect_share: setup.policy.sampling.detect_share,
+                detect_share: setup.policy.sampling.detect_shares[plan.record as usize],
                 pieces: &pieces,
                 shared: &shared,
             })?;

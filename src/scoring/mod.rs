@@ -56,7 +56,7 @@ pub use exemplar::{Exemplar, ExemplarError, PieceSize};
 pub use explain::{Explanation, Known, Source, Step, Thing, explain};
 pub use lots::{
     Bound, LotAssessment, LotDeclared, LotGap, LotPiece, LotQuantity, LotScreen, LotValue, OddOne, PieceKey,
-    Sample, SamplePlan, SharedDoubt, assess_lot,
+    Sample, SamplePlan, SharedDoubt, SourcePast, SourceRecord, assess_lot,
 };
 pub use method_costs::MethodCosts;
 pub use plan::{OtherReading, Plan, PlanStep, Remainder};

@@ -58,8 +58,13 @@ pub struct Policy {
 pub struct Sampling {
     /// Confidence with which a sample finds a lot that holds too many bad pieces.
     pub confidence: f64,
-    /// Share of bad pieces that a sample must find.
-    pub detect_share: f64,
+    /// Share of bad pieces that a sample must find when the source is new, known or trusted, in the order of
+    /// [`SourceRecord::ALL`].
+    pub detect_shares: [f64; 3],
+    /// Pieces of a source, none of them refused or sent back, from which on it is known, and trusted.
+    pub known_from: u32,
+    /// Likewise trusted.
+    pub trusted_from: u32,
     /// Chance that a lot without odd pieces is said to have one, all its quantities together.
     pub odd_significance: f64,
 }
@@ -153,6 +158,10 @@ struct FileText {
 struct SamplingText {
     confidence: String,
     detect_share: String,
+    detect_share_known: String,
+    detect_share_trusted: String,
+    known_from: String,
+    trusted_from: String,
     odd_significance: String,
 }
 
@@ -161,6 +170,10 @@ impl Default for SamplingText {
         SamplingText {
             confidence: "0.95".to_owned(),
             detect_share: "0.10".to_owned(),
+            detect_share_known: "0.20".to_owned(),
+            detect_share_trusted: "0.35".to_owned(),
+            known_from: "50".to_owned(),
+            trusted_from: "500".to_owned(),
             odd_significance: "0.05".to_owned(),
         }
     }
@@ -259,7 +272,19 @@ impl Policy {
             methods: MethodCosts::read(file, &parsed.methods, currency, Some(&built_in_costs(currency)))?,
             sampling: Sampling {
                 confidence: number("sampling.confidence", &parsed.sampling.confidence, 0.5, 0.999_999)?,
-                detect_share: number("sampling.detect_share", &parsed.sampling.detect_share, 0.000_1, 0.9)?,
+                detect_shares: [
+                    number("sampling.detect_share", &parsed.sampling.detect_share, 0.000_1, 0.9)?,
+                    number("sampling.detect_share_known", &parsed.sampling.detect_share_known, 0.000_1, 0.9)?,
+                    number(
+                        "sampling.detect_share_trusted",
+                        &parsed.sampling.detect_share_trusted,
+                        0.000_1,
+                        0.9,
+                    )?,
+                ],
+                known_from: number("sampling.known_from", &parsed.sampling.known_from, 1.0, 1e9)? as u32,
+                trusted_from: number("sampling.trusted_from", &parsed.sampling.trusted_from, 1.0, 1e9)?
+                    as u32,
                 odd_significance: number(
                     "sampling.odd_significance",
                     &parsed.sampling.odd_significance,

@@ -6,6 +6,7 @@ use super::row::{Id, count, id, money, time, word};
 use crate::intake::{LotId, LotNumber, PackingLine, PieceId, Serial, ShipmentId, ShipmentNumber};
 use crate::quantity::{Entry, Fineness, Mass, Money, Quantity};
 use crate::reference::ProductId;
+use crate::scoring::SourcePast;
 use chrono::{DateTime, Utc};
 use rusqlite::{OptionalExtension, Params, Row};
 
@@ -244,6 +245,27 @@ impl Writer<'_> {
 }
 
 impl Reader<'_> {
+    /// Counts what became of the pieces of a source in shipments before a number.
+    ///
+    /// # Errors
+    /// What the database says.
+    pub fn source_past(&self, source: &str, before: u32) -> Result<SourcePast, StoreError> {
+        let mut statement = self.connection.prepare_cached(
+            "SELECT total(lot_total.released) AS released, total(lot_total.refuse + lot_total.surrendered) AS refused,
+             total(lot_total.sent_back) AS sent_back
+             FROM shipment JOIN lot ON lot.shipment = shipment.id JOIN lot_total ON lot_total.lot = lot.id
+             WHERE shipment.source = ?1 AND shipment.number < ?2",
+        )?;
+        let count = |row: &Row<'_>, column: &str| row.get::<_, f64>(column).map(|count| count as u32);
+        Ok(statement.query_row((source, before), |row| {
+            Ok(SourcePast {
+                released: count(row, "released")?,
+                refused: count(row, "refused")?,
+                sent_back: count(row, "sent_back")?,
+            })
+        })?)
+    }
+
     /// Returns every shipment, newest first.
     ///
     /// # Errors

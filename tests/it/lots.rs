@@ -44,7 +44,11 @@ impl Lot {
             .zip(1..)
             .map(|((evidence, own), number)| (PieceKey(number), evidence, own))
             .collect();
-        assess_lot(&rules, &LotDeclared { product, quantity: self.declared }, &pieces)
+        assess_lot(
+            &rules,
+            &LotDeclared { product, quantity: self.declared, record: Default::default() },
+            &pieces,
+        )
     }
 }
 

@@ -11,6 +11,7 @@ mod coil_model;
 mod controls;
 mod dependencies;
 mod desk;
+mod desk_day;
 mod device_cli;
 mod device_screens;
 mod devices;

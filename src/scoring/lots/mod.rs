@@ -10,7 +10,7 @@ mod shared;
 pub(super) mod values;
 
 pub use quantity::{LotQuantity, LotValue};
-pub use sample::{Bound, Sample, SamplePlan};
+pub use sample::{Bound, Sample, SamplePlan, SourcePast, SourceRecord};
 pub use screen::{LotGap, LotScreen, OddOne};
 pub use shared::SharedDoubt;
 
@@ -34,6 +34,8 @@ pub struct LotDeclared<'a> {
     pub product: &'a Product,
     /// Pieces on the packing list.
     pub quantity: u32,
+    /// What the past of its source says.
+    pub record: SourceRecord,
 }
 
 /// One piece of a lot: its number, what was measured on it, what scoring said.
@@ -115,7 +117,8 @@ pub fn assess_lot(rules: &Rules<'_>, lot: &LotDeclared<'_>, pieces: &[LotPiece<'
     let bad: Vec<PieceKey> =
         pieces.iter().filter(|(_, _, own)| shared::is_bad(own)).map(|(key, ..)| *key).collect();
     let test_all = !bad.is_empty();
-    let plan = SamplePlan::of(rules.policy, lot.quantity, pieces.iter().map(|(key, ..)| *key).collect());
+    let plan =
+        SamplePlan::of(rules.policy, lot.quantity, lot.record, pieces.iter().map(|(key, ..)| *key).collect());
     let mut shared = shared::shared_doubts(&pieces, &plan);
     for doubt in odd.iter_mut().map(|(_, doubt)| doubt).chain(&mut doubts) {
         rank(&mut doubt.offers, rules.policy);
