@@ -5,12 +5,13 @@ use super::closest::closest;
 use super::material::{Material, MaterialId, Metal};
 use super::mistake::{Mistake, Mistakes, Place, Reason, Suggestion};
 use super::parse::{self, Parsed, Placed, PlacedProduct};
-use super::practice::{BuiltAs, Practice, PracticeEntry, WatchList};
+use super::practice::{BuiltAs, Practice, PracticeEntry, WatchList, WorthEntry};
 use super::product::{Origin, Product, ProductId};
 use super::source::{Citation, SourceId};
 use sha2::{Digest, Sha256};
 use std::borrow::Borrow;
 use std::collections::HashMap;
+use std::collections::hash_map::Entry;
 use std::hash::Hash;
 use std::sync::OnceLock;
 
@@ -34,7 +35,6 @@ pub const EMBEDDED_FILES: &[(&str, &str)] = embedded![
     "materials/silver-alloys.toml",
     "materials/platinum-alloys.toml",
     "materials/base-metals.toml",
-    "practice.toml",
     "products/united-states.toml",
     "products/latin-monetary-union.toml",
     "products/german-states.toml",
@@ -53,6 +53,7 @@ pub const EMBEDDED_FILES: &[(&str, &str)] = embedded![
     "products/generic-bars.toml",
     "products/customary-bars.toml",
     "cautions.toml",
+    "practice.toml",
 ];
 
 /// A dealer's own file as an example: an added product and an overridden one, all of it invented.
@@ -96,7 +97,7 @@ pub struct Catalogue {
     materials: Shelf<MaterialId, Material>,
     products: Shelf<ProductId, Product>,
     cautions: Vec<Caution>,
-    watch: WatchList,
+    watch_list: WatchList,
     version: String,
 }
 
@@ -127,7 +128,7 @@ impl Catalogue {
             materials: Shelf::new(),
             products: Shelf::new(),
             cautions: Vec::new(),
-            watch: WatchList::default(),
+            watch_list: WatchList::default(),
             version: String::new(),
         }
     }
@@ -136,10 +137,12 @@ impl Catalogue {
         let mut parsed: Vec<Parsed> =
             files.iter().map(|(name, text)| parse::file(name, text, origin)).collect();
         let mut late = Vec::new();
-        doubles(parsed.iter().flat_map(|p| &p.sources), "source", |s| s.id.as_str(), &mut late);
-        doubles(parsed.iter().flat_map(|p| &p.materials), "material", |m| m.id.as_str(), &mut late);
+        doubles(parsed.iter().flat_map(|p| &p.sources), "source", |s| s.id.to_string(), &mut late);
+        doubles(parsed.iter().flat_map(|p| &p.materials), "material", |m| m.id.to_string(), &mut late);
         let products = parsed.iter().flat_map(|p| &p.products).map(|product| &product.placed);
-        doubles(products, "product", |p| p.id.as_str(), &mut late);
+        doubles(products, "product", |p| p.id.to_string(), &mut late);
+        doubles(parsed.iter().flat_map(|p| &p.practices), "practice of", PracticeEntry::label, &mut late);
+        doubles(parsed.iter().flat_map(|p| &p.worths), "worth of", |w| w.material.to_string(), &mut late);
 
         let mut places = Places::default();
         for file in &mut parsed {
@@ -155,18 +158,18 @@ impl Catalogue {
                 self.products.put(record.id.clone(), record);
             }
             self.cautions.append(&mut file.cautions);
-            for Placed { record, place } in file.practice.drain(..) {
-                places.listed.extend(record.materials.iter().map(|id| (id.clone(), place.clone())));
-                self.watch.add(record);
+            for Placed { record, place } in file.practices.drain(..) {
+                places.watched.push((record.material.clone(), place));
+                self.watch_list.put(record);
             }
-            for Placed { record, place } in file.worth.drain(..) {
-                places.listed.extend(record.materials.iter().map(|id| (id.clone(), place.clone())));
-                self.watch.add_worth(record);
+            for Placed { record, place } in file.worths.drain(..) {
+                places.valued.push((record.material.clone(), place));
+                self.watch_list.put_worth(record);
             }
         }
         self.check_sources(&parsed, &mut late);
         self.check_alloys(&parsed, &places, &mut late);
-        self.check_listed(&parsed, &places, &mut late);
+        self.check_watched(&parsed, &places, &mut late);
 
         let mistakes = in_order(files, parsed, late);
         if !mistakes.is_empty() {
@@ -197,22 +200,6 @@ impl Catalogue {
             .expect("a catalogue holds the alloy of each of its products")
     }
 
-    /// Returns how often a material is met in the place of a declared metal; what is in no list is feasible.
-    pub fn practice(&self, metal: Metal, built: BuiltAs, material: &MaterialId) -> Practice {
-        self.watch.class(metal, built, material)
-    }
-
-    /// Returns the entries of the watch list, later ones count before earlier ones.
-    pub fn practice_entries(&self) -> impl Iterator<Item = &PracticeEntry> {
-        self.watch.entries.iter()
-    }
-
-    /// Returns what a kilogram of a substitute costs, an order of magnitude in the desk's currency; `None` for materials that are
-    /// valued by the price of their metal, and where nobody says.
-    pub fn worth_per_kg(&self, material: &MaterialId) -> Option<f64> {
-        self.watch.worth(material)
-    }
-
     /// Returns every product: the embedded ones in the order of the files, then the dealer's additions.
     pub fn products(&self) -> impl ExactSizeIterator<Item = &Product> {
         self.products.records.iter()
@@ -236,6 +223,30 @@ impl Catalogue {
     /// Returns every caution in the order of the file.
     pub fn cautions(&self) -> impl ExactSizeIterator<Item = &Caution> {
         self.cautions.iter()
+    }
+
+    /// Returns what is known of pieces declared to be of a metal and built of or round a material.
+    ///
+    /// What is in no list is feasible. A rod or plug let into a bar counts as a core.
+    pub fn practice(&self, metal: Metal, built: BuiltAs, material: &MaterialId) -> Practice {
+        self.watch_list.entry(metal, built, material).map_or(Practice::Feasible, |entry| entry.class)
+    }
+
+    /// Returns every entry of the watch list in the order of the files, each with its mark and its sources.
+    pub fn practice_entries(&self) -> impl ExactSizeIterator<Item = &PracticeEntry> {
+        self.watch_list.entries()
+    }
+
+    /// Returns what a kilogram of a base material costs: an order of magnitude, in the desk's currency.
+    ///
+    /// `None` for a material of a precious metal, which is valued by its metal, and for one without a market.
+    pub fn worth_per_kg(&self, material: &MaterialId) -> Option<f64> {
+        self.watch_list.worth(material).map(|worth| worth.per_kg.value)
+    }
+
+    /// Returns what every base material costs, in the order of the files.
+    pub fn worth_entries(&self) -> impl ExactSizeIterator<Item = &WorthEntry> {
+        self.watch_list.worths()
     }
 
     /// Returns up to three product ids that somebody may have meant, the closest first.
@@ -269,18 +280,32 @@ impl Catalogue {
         }
     }
 
-    /// Reports every material that practice or worth name and nobody lists.
-    fn check_listed(&self, parsed: &[Parsed], places: &Places, late: &mut Vec<Mistake>) {
-        for (id, place) in &places.listed {
+    /// Reports every material that the watch list names and nobody lists, and a worth of a precious metal.
+    fn check_watched(&self, parsed: &[Parsed], places: &Places, late: &mut Vec<Mistake>) {
+        for (id, place) in places.watched.iter().chain(&places.valued) {
             if self.material(id.as_str()).is_none() && !declared(parsed, id.as_str()) {
-                let near = self.closest_materials(id.as_str()).into_iter().map(str::to_owned).collect();
-                let reason = Reason::UnknownMaterial {
-                    field: "materials".to_owned(),
-                    id: id.to_string(),
-                    closest: Suggestion(near),
+                let reason = self.unknown_material("material", id.as_str());
+                late.push(Mistake { place: place.clone(), reason });
+            }
+        }
+        for (id, place) in &places.valued {
+            let found = self.material(id.as_str());
+            if found.is_some_and(|material| material.metal != Metal::Other) {
+                let reason = Reason::DoesNotGo {
+                    record: format!("the worth of `{id}`"),
+                    field: "per_kg".to_owned(),
+                    why: "a material of a precious metal is valued by the price of its metal",
                 };
                 late.push(Mistake { place: place.clone(), reason });
             }
+        }
+    }
+
+    fn unknown_material(&self, field: &str, id: &str) -> Reason {
+        Reason::UnknownMaterial {
+            field: field.to_owned(),
+            id: id.to_owned(),
+            closest: Suggestion(self.closest_materials(id).into_iter().map(str::to_owned).collect()),
         }
     }
 
@@ -299,11 +324,7 @@ impl Catalogue {
                     alloy: id.to_owned(),
                     found: material.metal.as_str(),
                 },
-                None if !declared(parsed, id) => Reason::UnknownMaterial {
-                    field: "alloy".to_owned(),
-                    id: id.to_owned(),
-                    closest: Suggestion(self.closest_materials(id).into_iter().map(str::to_owned).collect()),
-                },
+                None if !declared(parsed, id) => self.unknown_material("alloy", id),
                 _ => continue,
             };
             late.push(Mistake { place, reason });
@@ -314,10 +335,12 @@ impl Catalogue {
 /// Where the ids of a load stand that a later check may have to point at.
 #[derive(Default)]
 struct Places {
-    /// Materials that practice and worth name.
-    listed: Vec<(MaterialId, Place)>,
     alloys: HashMap<ProductId, Place>,
     materials: HashMap<MaterialId, Place>,
+    /// The materials that the watch list names.
+    watched: Vec<(MaterialId, Place)>,
+    /// The materials whose price a kilogram is given.
+    valued: Vec<(MaterialId, Place)>,
 }
 
 /// Tells whether a source or material of that id was begun in the files, be it with mistakes of its own.
@@ -329,16 +352,19 @@ fn declared(parsed: &[Parsed], id: &str) -> bool {
 fn doubles<'a, T: 'a>(
     placed: impl Iterator<Item = &'a Placed<T>>,
     kind: &'static str,
-    id: fn(&T) -> &str,
+    id: fn(&T) -> String,
     late: &mut Vec<Mistake>,
 ) {
-    let mut first: HashMap<&str, &Place> = HashMap::new();
+    let mut first: HashMap<String, &Place> = HashMap::new();
     for Placed { record, place } in placed {
-        if let Some(&before) = first.get(id(record)) {
-            let reason = Reason::DuplicateId { kind, id: id(record).to_owned(), first: before.clone() };
-            late.push(Mistake { place: place.clone(), reason });
-        } else {
-            first.insert(id(record), place);
+        match first.entry(id(record)) {
+            Entry::Occupied(before) => {
+                let (id, first) = (before.key().clone(), (*before.get()).clone());
+                late.push(Mistake { place: place.clone(), reason: Reason::DuplicateId { kind, id, first } });
+            }
+            Entry::Vacant(free) => {
+                free.insert(place);
+            }
         }
     }
 }

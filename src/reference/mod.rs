@@ -10,7 +10,7 @@ pub mod closest;
 pub mod material;
 pub mod mistake;
 mod parse;
-mod practice;
+pub mod practice;
 pub mod product;
 mod record;
 pub mod source;

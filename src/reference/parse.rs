@@ -1,6 +1,6 @@
 //! Text of a reference file → records. Reports every mistake with its place, and keeps nothing of a faulty record.
 //!
-//! A file holds any of `[[source]]`, `[[material]]`, `[[product]]` and `[[caution]]`. What must hold between files (a
+//! A file holds any of `[[source]]`, `[[material]]`, `[[product]]`, `[[caution]]`, `[[practice]]` and `[[worth]]`. What must hold between files (a
 //! named source exists, a product's alloy exists) is checked by [`super::catalogue`].
 
 use super::caution::{Caution, CautionKind};
@@ -9,7 +9,7 @@ use super::mistake::{Mistake, Place, Reason};
 use super::practice::{BuiltAs, Practice, PracticeEntry, WorthEntry};
 use super::product::{Kind, Origin, Product, ProductId, Shape};
 use super::record::{Convert, Reader, Shown, Use};
-use super::source::{Citation, Ranged, SourceId, Specified};
+use super::source::{Citation, Ranged, SourceId, Sourced, Specified};
 use super::table::{Cell, Fields, OrReport, Page};
 use crate::quantity::{Length, Mass};
 use toml::de::DeTable;
@@ -18,10 +18,12 @@ use toml::de::DeTable;
 const POISSON: (f64, f64) = (0.0, 0.5);
 /// Bounds of a volume susceptibility that is not ferromagnetic.
 const SUSCEPTIBILITY: (f64, f64) = (-0.001, 0.01);
-/// Bounds of what a kilogram of a substitute costs.
-const WORTH: (f64, f64) = (0.0, 1e6);
 /// Bounds of a year of issue.
 const YEARS: (f64, f64) = (1200.0, 2200.0);
+/// Bounds of what a kilogram of a base material costs, in any currency.
+const PRICES: (f64, f64) = (0.001, 1e9);
+/// The metals that a piece is declared to be of.
+const DECLARED: &[&str] = &["gold", "silver", "platinum", "palladium"];
 
 /// A record with the place where its id stands.
 pub(super) struct Placed<T> {
@@ -41,8 +43,8 @@ pub(super) struct Parsed {
     pub materials: Vec<Placed<Material>>,
     pub products: Vec<PlacedProduct>,
     pub cautions: Vec<Caution>,
-    pub practice: Vec<Placed<PracticeEntry>>,
-    pub worth: Vec<Placed<WorthEntry>>,
+    pub practices: Vec<Placed<PracticeEntry>>,
+    pub worths: Vec<Placed<WorthEntry>>,
     pub uses: Vec<Use>,
     /// Ids of all sources and materials that were begun, faulty ones included.
     pub declared: Vec<String>,
@@ -61,9 +63,9 @@ pub(super) fn file(name: &str, text: &str, origin: Origin) -> Parsed {
         reader.records(&mut top, "product").into_iter().filter_map(|f| reader.product(f, origin)).collect();
     let cautions =
         reader.records(&mut top, "caution").into_iter().filter_map(|f| reader.caution(f)).collect();
-    let practice =
+    let practices =
         reader.records(&mut top, "practice").into_iter().filter_map(|f| reader.practice(f)).collect();
-    let worth = reader.records(&mut top, "worth").into_iter().filter_map(|f| reader.worth(f)).collect();
+    let worths = reader.records(&mut top, "worth").into_iter().filter_map(|f| reader.worth(f)).collect();
     top.finish(&mut reader.page);
     if !errors.is_empty() {
         // What a line with a syntax mistake was meant to say is unknown, so that nothing may be called missing.
@@ -78,8 +80,8 @@ pub(super) fn file(name: &str, text: &str, origin: Origin) -> Parsed {
         materials,
         products,
         cautions,
-        practice,
-        worth,
+        practices,
+        worths,
         uses: reader.uses,
         declared: reader.declared,
         mistakes: reader.page.mistakes,
@@ -136,35 +138,40 @@ impl<'t> Reader<'t> {
         Some(Caution { kind: kind?, place: place?, topic: topic?, text: text?, source: source?, mark: mark? })
     }
 
+    /// Reads the material that a record of the watch list is about, with its place.
+    fn watched(&mut self, fields: &mut Fields<'t, '_>) -> Option<(MaterialId, Place)> {
+        let cell = fields.required("material", &mut self.page)?;
+        let id = cell.id().or_report(&cell.span, &mut self.page)?;
+        Some((MaterialId::new(id), self.page.place(cell.span.start)))
+    }
+
     fn practice(&mut self, mut fields: Fields<'t, '_>) -> Option<Placed<PracticeEntry>> {
-        fields.call("this practice".to_owned());
-        let place = self.page.place(fields.span.start);
-        let metal = self.required(&mut fields, "metal", |c| c.word(Metal::from_word, Metal::WORDS));
-        let built = self.required(&mut fields, "built", |c| c.word(BuiltAs::from_word, BuiltAs::WORDS));
-        let class = self.required(&mut fields, "class", |c| c.word(Practice::from_word, Practice::WORDS));
-        let materials = self.materials(&mut fields);
-        let source = self.text(&mut fields, "source");
+        let f = &mut fields;
+        f.call("this practice".to_owned());
+        let metal = self.required(f, "metal", |c| c.word(declared_metal, DECLARED));
+        let built = self.required(f, "built", |c| c.word(BuiltAs::from_word, BuiltAs::WORDS));
+        let watched = self.watched(f);
+        let class = self.required(f, "class", |c| c.word(Practice::from_word, Practice::WORDS));
+        let mark = self.mark(f);
+        let sources = self.sources(f);
         fields.finish(&mut self.page);
-        let (metal, built, class, materials, source) = (metal?, built?, class?, materials?, source?);
-        Some(Placed { record: PracticeEntry { metal, built, class, materials, source }, place })
+        let (material, place) = watched?;
+        let (metal, built, class) = (metal?, built?, class?);
+        let record = PracticeEntry { metal, built, material, class, mark: mark?, sources: sources? };
+        Some(Placed { record, place })
     }
 
     fn worth(&mut self, mut fields: Fields<'t, '_>) -> Option<Placed<WorthEntry>> {
-        fields.call("this worth".to_owned());
-        let place = self.page.place(fields.span.start);
-        let per_kg = self.required(&mut fields, "per_kg", |c| c.number(WORTH.0, WORTH.1));
-        let materials = self.materials(&mut fields);
-        let source = self.text(&mut fields, "source");
+        let f = &mut fields;
+        f.call("this worth".to_owned());
+        let watched = self.watched(f);
+        let per_kg = self.required(f, "per_kg", |c| c.number(PRICES.0, PRICES.1));
+        let mark = self.mark(f);
+        let sources = self.sources(f);
         fields.finish(&mut self.page);
-        let (per_kg, materials, source) = (per_kg?, materials?, source?);
-        Some(Placed { record: WorthEntry { per_kg, materials, source }, place })
-    }
-
-    /// Reads a list of materials.
-    fn materials(&mut self, fields: &mut Fields<'t, '_>) -> Option<Vec<MaterialId>> {
-        let cell = fields.required("materials", &mut self.page)?;
-        let list = cell.list().or_report(&cell.span, &mut self.page)?;
-        list.map(|member| member.id().or_report(&member.span, &mut self.page).map(MaterialId::new)).collect()
+        let (material, place) = watched?;
+        let per_kg = Sourced { value: per_kg?, mark: mark?, sources: sources? };
+        Some(Placed { record: WorthEntry { material, per_kg }, place })
     }
 
     fn material(&mut self, mut fields: Fields<'t, '_>) -> Option<Placed<Material>> {
@@ -350,4 +357,8 @@ const MEASURED: &[&str] = &[
 
 fn measured_field(word: &str) -> Option<&'static str> {
     MEASURED.iter().copied().find(|field| *field == word)
+}
+
+fn declared_metal(word: &str) -> Option<Metal> {
+    Metal::from_word(word).filter(|metal| *metal != Metal::Other)
 }

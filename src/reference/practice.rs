@@ -1,89 +1,115 @@
-//! Practice: which materials are met in the place of a declared metal, which could be, and which nobody would use; and what they cost.
+//! The watch list: which substitutes have been met under a declared metal, and what they cost.
 //!
-//! What it is for: physics leaves many things possible, and a desk watches for those that are made. What it must never do: judge a
-//! piece. Every entry is a fact of the trade, marked "common practice, no source", and a desk lays its own over it.
+//! What it is for: physics says what a reading does not exclude; this says what a desk meets. What it must never do:
+//! decide that something is impossible, which only a reading can. Read next: [`super::catalogue`].
 
 use super::material::{MaterialId, Metal};
-use super::source::words;
+use super::source::{Mark, SourceId, Sourced, words};
 use std::collections::HashMap;
 use std::fmt;
 
 words! {
-    /// How often a material is met in the place of a declared metal.
+    /// What is known of a substitute under a declared metal.
     Practice {
-        /// Such pieces have been met.
+        /// Such pieces have been met in trade.
         Met = "met",
-        /// Could be made at a gain, not known to have been met.
+        /// Could be made at a gain; not known to have been met.
         Feasible = "feasible",
-        /// Controlled, dearer than what it would displace, or not to be worked into such a piece.
+        /// Controlled, as dear as what it would displace, or not to be worked into such a piece.
         Remote = "remote",
     }
 }
 
 words! {
-    /// How the other material is built into a piece.
+    /// How a substitute is built into a piece.
     BuiltAs {
-        /// The piece is of it throughout, or plated over it.
+        /// The whole piece is of it, bare or plated.
         Solid = "solid",
-        /// It lies under a skin of the declared alloy, or is let into it.
+        /// It lies under a skin of the declared alloy; rods and plugs let into a bar count as cores.
         Core = "core",
     }
 }
 
-/// Some materials of one practice class, as a file lists them.
-#[derive(Debug, Clone, PartialEq)]
+/// One entry of the watch list.
+#[derive(Debug, Clone, PartialEq, Eq)]
 pub struct PracticeEntry {
-    /// The declared metal.
+    /// The metal that the piece is declared to be of; never `Other`.
     pub metal: Metal,
-    /// How it is built.
+    /// How the substitute is built in.
     pub built: BuiltAs,
-    /// How often it is met.
+    /// The substitute.
+    pub material: MaterialId,
+    /// What is known of it.
     pub class: Practice,
-    /// The materials.
-    pub materials: Vec<MaterialId>,
-    /// Where that is known from.
-    pub source: String,
+    /// How that is known.
+    pub mark: Mark,
+    /// Where it comes from, the weightiest first.
+    pub sources: Vec<SourceId>,
 }
 
-/// What some materials cost.
+impl PracticeEntry {
+    /// Returns what the entry is about, for messages: `gold core W`.
+    pub(super) fn label(&self) -> String {
+        format!("{} {} {}", self.metal, self.built, self.material)
+    }
+}
+
+/// What a base material costs.
 #[derive(Debug, Clone, PartialEq)]
 pub struct WorthEntry {
-    /// An order of magnitude, in the currency of the desk for a kilogram.
-    pub per_kg: f64,
-    /// The materials.
-    pub materials: Vec<MaterialId>,
-    /// Where that is known from.
-    pub source: String,
+    /// The material; never one of a precious metal.
+    pub material: MaterialId,
+    /// Price of a kilogram in the desk's currency, an order of magnitude.
+    pub per_kg: Sourced<f64>,
 }
 
-/// Everything that is known of practice.
+/// Every entry, found by metal, way of building and material without a walk through the list.
 #[derive(Debug, Clone, Default)]
 pub(super) struct WatchList {
-    pub(super) entries: Vec<PracticeEntry>,
-    classes: HashMap<(Metal, BuiltAs, MaterialId), Practice>,
-    worth: HashMap<MaterialId, f64>,
+    entries: Vec<PracticeEntry>,
+    places: HashMap<(Metal, BuiltAs), HashMap<MaterialId, usize>>,
+    worths: Vec<WorthEntry>,
+    worth_places: HashMap<MaterialId, usize>,
 }
 
 impl WatchList {
-    pub(super) fn add(&mut self, entry: PracticeEntry) {
-        for material in &entry.materials {
-            self.classes.insert((entry.metal, entry.built, material.clone()), entry.class);
+    /// Puts an entry in the place of the one about the same thing, or at the end.
+    pub fn put(&mut self, entry: PracticeEntry) {
+        let places = self.places.entry((entry.metal, entry.built)).or_default();
+        match places.get(&entry.material) {
+            Some(at) => self.entries[*at] = entry,
+            None => {
+                places.insert(entry.material.clone(), self.entries.len());
+                self.entries.push(entry);
+            }
         }
-        self.entries.push(entry);
     }
 
-    pub(super) fn add_worth(&mut self, entry: WorthEntry) {
-        for material in entry.materials {
-            self.worth.insert(material, entry.per_kg);
+    /// Puts the worth of a material in the place of the one before, or at the end.
+    pub fn put_worth(&mut self, worth: WorthEntry) {
+        match self.worth_places.get(&worth.material) {
+            Some(at) => self.worths[*at] = worth,
+            None => {
+                self.worth_places.insert(worth.material.clone(), self.worths.len());
+                self.worths.push(worth);
+            }
         }
     }
 
-    /// Returns the class of a material; what is in no list is feasible.
-    pub(super) fn class(&self, metal: Metal, built: BuiltAs, material: &MaterialId) -> Practice {
-        self.classes.get(&(metal, built, material.clone())).copied().unwrap_or(Practice::Feasible)
+    pub fn entry(&self, metal: Metal, built: BuiltAs, material: &MaterialId) -> Option<&PracticeEntry> {
+        let at = self.places.get(&(metal, built))?.get(material)?;
+        Some(&self.entries[*at])
     }
 
-    pub(super) fn worth(&self, material: &MaterialId) -> Option<f64> {
-        self.worth.get(material).copied()
+    pub fn entries(&self) -> impl ExactSizeIterator<Item = &PracticeEntry> {
+        self.entries.iter()
+    }
+
+    pub fn worth(&self, material: &MaterialId) -> Option<&WorthEntry> {
+        self.worth_places.get(material).map(|at| &self.worths[*at])
+    }
+
+    pub fn worths(&self) -> impl ExactSizeIterator<Item = &WorthEntry> {
+        self.worths.iter()
     }
 }

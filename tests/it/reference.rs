@@ -3,7 +3,8 @@
 use scruple::quantity::{Density, Fineness, Mass, Quantity, entry};
 use scruple::reference::catalogue::{DEALER_EXAMPLE, EMBEDDED_FILES};
 use scruple::reference::{
-    Basis, Catalogue, Mark, Metal, Mistakes, Origin, Product, Ranged, SourceId, Sourced, Specified,
+    Basis, BuiltAs, Catalogue, Mark, MaterialId, Metal, Mistakes, Origin, Practice, Product, Ranged,
+    SourceId, Sourced, Specified,
 };
 use std::collections::BTreeSet;
 use std::path::Path;
@@ -328,6 +329,12 @@ fn every_value_has_a_source_that_is_listed_and_every_listed_source_is_used() {
             check(id, "susceptibility", &susceptibility.sources);
         }
     }
+    for entry in catalogue.practice_entries() {
+        check(entry.material.as_str(), "practice", &entry.sources);
+    }
+    for worth in catalogue.worth_entries() {
+        check(worth.material.as_str(), "worth", &worth.per_kg.sources);
+    }
     let idle: Vec<&str> =
         catalogue.sources().map(|source| source.id.as_str()).filter(|id| !used.contains(id)).collect();
     assert!(idle.is_empty(), "nothing names {idle:?}");
@@ -388,6 +395,77 @@ fn a_material_is_compared_by_metal_and_fineness() {
     check("Au900Cu", Metal::Gold, "22 ct", false);
     check("Au", Metal::Silver, "900", false);
     check("W", Metal::Other, "900", false);
+}
+
+#[test]
+fn the_watch_list_tells_what_has_been_met_from_what_has_not() {
+    // Common practice, no source.
+    let catalogue = Catalogue::embedded();
+    let check = |metal, built, material: &str, expected| {
+        assert_eq!(
+            catalogue.practice(metal, built, &MaterialId::new(material)),
+            expected,
+            "{metal} {material}"
+        );
+    };
+    check(Metal::Gold, BuiltAs::Core, "W", Practice::Met);
+    check(Metal::Gold, BuiltAs::Core, "Ta", Practice::Feasible);
+    check(Metal::Gold, BuiltAs::Core, "U-DU", Practice::Remote);
+    check(Metal::Gold, BuiltAs::Solid, "Au585Y", Practice::Met);
+    check(Metal::Silver, BuiltAs::Core, "PbSn", Practice::Met);
+    check(Metal::Platinum, BuiltAs::Core, "Au", Practice::Remote);
+    // What is in no list is feasible.
+    check(Metal::Palladium, BuiltAs::Core, "Ti", Practice::Feasible);
+    check(Metal::Gold, BuiltAs::Core, "no-such-material", Practice::Feasible);
+    // A pure metal under a piece that is declared poorer would cost the forger more than the piece.
+    for material in catalogue.materials().filter(|material| material.metal == Metal::Gold) {
+        assert_eq!(catalogue.practice(Metal::Gold, BuiltAs::Core, &material.id), Practice::Remote);
+    }
+}
+
+#[test]
+fn base_materials_have_a_price_and_precious_ones_have_none() {
+    let catalogue = Catalogue::embedded();
+    for material in catalogue.materials() {
+        let expected = material.metal == Metal::Other;
+        assert_eq!(catalogue.worth_per_kg(&material.id).is_some(), expected, "{}", material.id);
+    }
+}
+
+#[test]
+fn a_desk_moves_an_entry_of_the_watch_list_and_changes_the_version() {
+    let embedded = Catalogue::embedded();
+    let entry = "[[practice]]\nmetal = \"gold\"\nbuilt = \"core\"\nmaterial = \"Ta\"\nclass = \"met\"\n\
+                 mark = \"assumed\"\nsources = [\"common-practice\"]\n";
+    let own = embedded.with_dealer("own.toml", entry).unwrap();
+    let tantalum = MaterialId::new("Ta");
+    assert_eq!(own.practice(Metal::Gold, BuiltAs::Core, &tantalum), Practice::Met);
+    assert_eq!(embedded.practice(Metal::Gold, BuiltAs::Core, &tantalum), Practice::Feasible);
+    assert_eq!(own.practice_entries().len(), embedded.practice_entries().len());
+    assert_ne!(own.version(), embedded.version());
+    let own = embedded.with_dealer("example", DEALER_EXAMPLE).unwrap();
+    assert_eq!(own.practice(Metal::Silver, BuiltAs::Core, &MaterialId::new("Mo")), Practice::Met);
+    assert_eq!(own.worth_per_kg(&MaterialId::new("Mo")), Some(52.0));
+}
+
+#[test]
+fn mistakes_of_a_watch_list_are_named_with_their_place() {
+    let text = "[[practice]]\nmetal = \"other\"\nbuilt = \"rod\"\nmaterial = \"Wo\"\nclass = \"seen\"\n\
+                mark = \"assumed\"\nsources = [\"common-practice\"]\n\
+                [[worth]]\nmaterial = \"Agg\"\nper_kg = 1\nmark = \"assumed\"\nsources = [\"common-practice\"]\n\
+                [[worth]]\nmaterial = \"Ag\"\nper_kg = 1\nmark = \"assumed\"\nsources = [\"common-practice\"]\n\
+                [[worth]]\nmaterial = \"Ag\"\nper_kg = 2\nmark = \"assumed\"\nsources = [\"common-practice\"]\n";
+    let mistakes = Catalogue::embedded().with_dealer("own.toml", text).unwrap_err().to_string();
+    for part in [
+        "own.toml:2:9: `metal`: `other` is not one of `gold`, `silver`, `platinum`, `palladium`",
+        "own.toml:3:9: `built`: `rod` is not one of `solid`, `core`",
+        "own.toml:5:9: `class`: `seen` is not one of `met`, `feasible`, `remote`",
+        "own.toml:9:12: `material`: material `Agg` is not known; closest: `Ag`",
+        "the worth of `Ag` does not take `per_kg`: a material of a precious metal is valued by the price",
+        "worth of `Ag` stands already at own.toml:14:12",
+    ] {
+        assert!(mistakes.contains(part), "{part}\n{mistakes}");
+    }
 }
 
 #[test]
