@@ -133,6 +133,7 @@ pub fn plan(plan: &Plan) -> Value {
             "other": step.other.as_ref().map(|other| json!({
                 "material": other.material.as_str(), "name": other.name, "reads": figures(other.reads),
             })),
+            "probe": step.probe,
             "frequency_hz": step.frequency.map(|frequency| frequency.as_hertz().round()),
         })).collect::<Vec<_>>(),
         "remainder": plan.remainder.iter().map(|left| json!({

@@ -1,52 +1,38 @@
 //! An assessment as plain text for a person at a terminal of 80 columns, without colour.
 
 use super::bar::{tolerance_bar, tolerance_percent};
-use super::causes::{cause_text, remark_text};
-use super::words::{construction_text, standing_sign};
+use super::causes::remark_text;
+use super::in_short;
+use super::words::standing_sign;
 use crate::evidence::Measurand;
 use crate::metrology::rounding::decimals_of;
-use crate::quantity::Quantity;
-use crate::scoring::{Assessment, Candidate, Check, Doubt, Power, Scope};
+use crate::scoring::{Assessment, Check};
 use std::fmt::Write;
 
 /// Width of a tolerance bar at 100 %.
 const BAR: usize = 10;
-/// Most candidates and doubts listed before the rest is counted.
-const MOST_LISTED: usize = 6;
+/// Columns of the labels of the verdict.
+const LABEL: usize = 13;
 
-/// Returns the whole account of an assessment, ending with a line feed.
+/// Returns the whole account of an assessment, ending with a line feed: the verdict in six lines, then the checks and remarks.
 pub fn account(assessment: &Assessment, product_name: &str) -> String {
     let mut text = String::new();
     let standing = assessment.standing;
     let _ = writeln!(text, "{}  {product_name}", assessment.product);
     let _ = writeln!(
         text,
-        "{} {}   score {} of 100, on {} checks\n",
+        "{} {}   score {}",
         standing_sign(standing),
-        standing.word().to_uppercase(),
-        assessment.score_shown(),
-        assessment.score_rests_on
+        in_short::standing_words(assessment, standing).to_uppercase(),
+        assessment.score_shown()
     );
+    for in_short::Line { label, text: words } in in_short::lines(assessment, standing) {
+        let first = format!("  {label:<LABEL$}");
+        wrapped(&mut text, &first, &" ".repeat(LABEL + 2), &words);
+    }
+    let _ = writeln!(text);
     for check in &assessment.checks {
         check_lines(&mut text, check);
-    }
-    if let (Some(depth), Some(proved)) = (assessment.skin_depth, assessment.proved_depth) {
-        let _ = writeln!(
-            text,
-            "\nThe conductivity reading vouches for the outer {} (skin depth {}).",
-            proved.show(2),
-            depth.show(2)
-        );
-    }
-    candidates(&mut text, assessment);
-    if !assessment.doubts.is_empty() {
-        let _ = writeln!(text, "\nOpen doubts");
-        for open in assessment.doubts.iter().take(MOST_LISTED) {
-            doubt(&mut text, open);
-        }
-        if assessment.doubts.len() > MOST_LISTED {
-            let _ = writeln!(text, "  and {} more", assessment.doubts.len() - MOST_LISTED);
-        }
     }
     if !assessment.remarks.is_empty() {
         let _ = writeln!(text, "\nRemarks");
@@ -102,54 +88,6 @@ fn limits(check: &Check) -> String {
 fn bar(used: f64) -> String {
     let bar = tolerance_bar(used, BAR);
     format!("{}{}", bar.used, bar.left)
-}
-
-fn candidates(text: &mut String, assessment: &Assessment) {
-    let material: Vec<&Candidate> = assessment.survivors().filter(|c| c.material_doubt.is_some()).collect();
-    let remarks = assessment.survivors().count() - material.len();
-    let _ = writeln!(text, "\nWhat it could still be");
-    if material.is_empty() {
-        let _ = writeln!(text, "  nothing that is worth more than the limits of the policy");
-    }
-    for candidate in material.iter().take(MOST_LISTED) {
-        wrapped(text, "  ? ", "    ", &candidate_words(candidate));
-    }
-    if material.len() > MOST_LISTED {
-        let _ = writeln!(text, "  and {} more", material.len() - MOST_LISTED);
-    }
-    if remarks > 0 {
-        let _ = writeln!(text, "  and {remarks} constructions that displace less than the policy's limits");
-    }
-}
-
-/// Says in one line what a surviving candidate is.
-pub fn candidate_words(candidate: &Candidate) -> String {
-    let lot = if candidate.material_doubt == Some(Scope::Lot) { ", over the whole lot" } else { "" };
-    format!("{}: {}{lot}", candidate.name, construction_text(candidate))
-}
-
-fn doubt(text: &mut String, doubt: &Doubt) {
-    let scope = match doubt.scope {
-        Scope::Piece => "",
-        Scope::Lot => " (lot)",
-    };
-    wrapped(text, "  ! ", "    ", &format!("{}{scope}: {}", doubt.kind.label(), cause_text(&doubt.cause)));
-    let words = |power: Power| {
-        doubt
-            .offers
-            .iter()
-            .filter(|o| o.power == power)
-            .map(|o| o.method.label())
-            .collect::<Vec<_>>()
-            .join(", ")
-    };
-    let (settles, narrows) = (words(Power::Settles), words(Power::Narrows));
-    if !settles.is_empty() {
-        wrapped(text, "    settled by ", "      ", &settles);
-    }
-    if !narrows.is_empty() {
-        wrapped(text, "    narrowed by ", "      ", &narrows);
-    }
 }
 
 /// Writes a paragraph broken at blanks to 80 columns.

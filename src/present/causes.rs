@@ -1,6 +1,7 @@
 //! Causes in words: why a doubt is open, what a method can do about it, what is remarked. The only sentences about a piece.
 
 use super::text::list_of;
+use super::words::plain_name;
 use crate::desk::views::HoldView;
 use crate::quantity::Money;
 use crate::scoring::{
@@ -26,7 +27,7 @@ pub fn cause_text(cause: &Cause) -> String {
         }
         Cause::Possible { construction, names, thinnest, share, at_risk, pieces, unlisted } => {
             let money = at_risk.map_or_else(String::new, |money| at_risk_text(money, *pieces));
-            let list = list_of(names.iter().map(|name| &**name), names.len(), NAMES);
+            let list = list_of(names.iter().map(|name| plain_name(name)), names.len(), NAMES);
             if names.is_empty() && *unlisted {
                 return "a mixture of metals that no list names could be under the surface: density and sound have not both \
                         been asked"
@@ -45,7 +46,12 @@ pub fn cause_text(cause: &Cause) -> String {
         Cause::ThinPlate { under } => {
             let part = |(name, from, to): &(std::sync::Arc<str>, _, _)| {
                 let (from, to): (&crate::quantity::Length, &crate::quantity::Length) = (from, to);
-                format!("{name} under {:.3} to {:.3} mm", from.as_millimetres(), to.as_millimetres())
+                format!(
+                    "{} under {:.3} to {:.3} mm",
+                    plain_name(name),
+                    from.as_millimetres(),
+                    to.as_millimetres()
+                )
             };
             let list: Vec<String> = under.iter().map(part).collect();
             format!("reads like a thin skin of the declared alloy over {}", list.join("; "))
@@ -194,7 +200,7 @@ pub fn because_text(because: &Because) -> String {
         Because::Tells { good, other, leaves } => {
             let mut text = expected_text(*good, other.as_ref());
             if !leaves.is_empty() {
-                let names = list_of(leaves.iter().map(|id| id.as_str()), leaves.len(), NAMES);
+                let names = list_of(leaves.iter().map(ToString::to_string), leaves.len(), NAMES);
                 let stop = if text.is_empty() { "" } else { "; " };
                 text = format!("{text}{stop}leaves some of {names}");
             }
@@ -210,7 +216,7 @@ pub fn because_text(because: &Because) -> String {
 pub fn expected_text(good: Option<(Figure, Figure)>, other: Option<&OtherReading>) -> String {
     match (good, other) {
         (Some(good), Some(other)) => {
-            format!("{} is good, {} reads {}", span(good), other.name, span(other.reads))
+            format!("{} is good, {} reads {}", span(good), plain_name(&other.name), span(other.reads))
         }
         (Some(good), None) => format!("{} is good", span(good)),
         (None, _) => String::new(),

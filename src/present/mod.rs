@@ -22,6 +22,7 @@ pub mod evidence;
 pub mod explain;
 pub mod holds;
 pub mod holds_text;
+pub mod in_short;
 pub mod instruments;
 pub mod lot_plot;
 pub mod plain;

@@ -5,14 +5,12 @@
 
 use super::bar::tolerance_percent;
 use super::causes::{hold_text, remark_text};
-use super::verdict::{check_value, proved_text, reasons, settler_text, settlers, survivor_text, survivors};
+use super::in_short;
+use super::verdict::{check_value, reasons};
 use super::words::count;
 use crate::desk::screen::Units;
 use crate::desk::{HoldView, LotView, PieceView, ShipmentView};
 use crate::scoring::{Check, Power, Standing};
-
-/// Most things that a piece could still be, and most ways to settle it, before the rest is counted.
-const MOST_TOLD: usize = 5;
 
 /// Returns the verdict on a piece and what it rests on, a sentence a line.
 pub fn verdict(piece: &PieceView, units: &Units) -> Vec<String> {
@@ -27,27 +25,11 @@ pub fn verdict(piece: &PieceView, units: &Units) -> Vec<String> {
     lines.extend(assessment.checks.iter().map(|one| check(one, units)));
     let why = reasons(piece);
     lines.extend(why.iter().map(|reason| format!("why: {}", reason.text)));
-    let still = survivors(assessment);
-    let shown =
-        still.iter().take(MOST_TOLD).map(|candidate| format!("could still be: {}", survivor_text(candidate)));
-    lines.extend(shown);
-    if still.is_empty() && !assessment.candidates.is_empty() {
-        lines.push("could still be: nothing else in the reference fits these readings".to_owned());
-    }
-    lines.extend(rest("could still be", still.len()));
-    let able = settlers(&why);
-    lines.extend(able.iter().take(MOST_TOLD).map(|settler| format!("settled by: {}", settler_text(settler))));
-    lines.extend(rest("settled by", able.len()));
-    if able.is_empty() && why.iter().any(|reason| !reason.offers.is_empty()) {
-        lines.push("settled by: no method considered here can settle it on this piece".to_owned());
-    }
-    lines.extend(proved_text(assessment).map(|text| format!("proves: {text}")));
+    let short = in_short::lines(assessment, piece.standing).into_iter();
+    let said = short.filter(|line| line.label != "why" || why.is_empty());
+    lines.extend(said.map(|line| format!("{}: {}", line.label, line.text)));
     lines.extend(assessment.remarks.iter().map(|remark| format!("remark: {}", remark_text(remark))));
     lines
-}
-
-fn rest(what: &str, all: usize) -> Option<String> {
-    (all > MOST_TOLD).then(|| format!("{what}: and {} more", all - MOST_TOLD))
 }
 
 /// Returns a check as a sentence.

@@ -47,10 +47,10 @@ pub fn fit(text: &str, most: usize) -> String {
 }
 
 /// Returns at most so many names, and how many more there are: `lead, tin and 4 more`.
-pub fn list_of<'n>(names: impl Iterator<Item = &'n str>, count: usize, most: usize) -> String {
-    let shown: Vec<&str> = names.take(if count == most + 1 { most + 1 } else { most }).collect();
+pub fn list_of(names: impl Iterator<Item = String>, count: usize, most: usize) -> String {
+    let shown: Vec<String> = names.take(if count == most + 1 { most + 1 } else { most }).collect();
     match (count - shown.len(), shown.split_last()) {
-        (0, Some((last, []))) => (*last).to_owned(),
+        (0, Some((last, []))) => last.clone(),
         (0, Some((last, rest))) => format!("{} or {last}", rest.join(", ")),
         (more, _) => format!("{} and {more} more", shown.join(", ")),
     }

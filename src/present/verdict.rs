@@ -4,19 +4,18 @@
 //! it. The full page is in [`super::evidence`].
 
 use super::bar::{tolerance_bar, tolerance_percent};
-use super::causes::{cause_text, hold_text, offer_text, remark_text, with_why};
+use super::causes::{cause_text, hold_text, remark_text};
+use super::in_short;
 use super::text;
 use super::tone::{Row, Tone};
 use super::units::{shown, with_expanded};
 use super::words::{construction_text, count, outcome_tone, standing_text, standing_tone};
 use crate::desk::screen::Units;
 use crate::desk::views::PieceView;
-use crate::scoring::{Assessment, Candidate, Check, Method, Offer, Outcome, Power, Scope, Standing, Thing};
+use crate::scoring::{Assessment, Candidate, Check, Offer, Outcome, Scope, Standing, Thing};
 
 /// Columns of the labels on the left of the sections.
 pub const LABEL: usize = 16;
-/// From so many rows on, every survivor is written out.
-const ROOMY: usize = 14;
 /// Columns of the label of a check.
 const CHECK_LABEL: usize = 14;
 /// Columns of a value with its uncertainty in a flat check.
@@ -24,12 +23,24 @@ const CHECK_VALUE: usize = 21;
 /// Columns of the percentage and the word of a flat check.
 const CHECK_WORDS: usize = 20;
 
-/// Returns sign, word and score, `? hold   score 71.3 on 4 checks`.
+/// Returns sign, word and score, `? hold   score 71.3 on 4 checks`; a piece that waits with its lot says so.
 pub fn verdict_row(piece: &PieceView) -> Row {
     let assessment = &piece.assessment;
     let checks = count(assessment.score_rests_on, "check", "checks");
-    Row::of(standing_tone(piece.standing), standing_text(piece.standing))
-        .to_column(CHECK_LABEL)
+    let waits = piece.standing == Standing::Clear && assessment.waits_with_its_lot();
+    let words = if waits {
+        format!(
+            "{} {}",
+            super::words::standing_sign(Standing::Hold),
+            in_short::standing_words(assessment, piece.standing)
+        )
+    } else {
+        standing_text(piece.standing)
+    };
+    let tone = if waits { standing_tone(Standing::Hold) } else { standing_tone(piece.standing) };
+    let column = CHECK_LABEL.max(words.chars().count() + 2);
+    Row::of(tone, words)
+        .to_column(column)
         .with(Tone::Plain, format!("score {} on {checks}", assessment.score_shown()))
 }
 
@@ -170,53 +181,6 @@ pub fn survivor_text(candidate: &Candidate) -> String {
     format!("{remark}{}, {}{model}", candidate.name, construction_text(candidate))
 }
 
-/// What a method can do about all the reasons together.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Settler<'a> {
-    /// The first offer of the method that does most.
-    pub offer: &'a Offer,
-    /// Reasons that it settles.
-    pub settles: usize,
-    /// Reasons against which methods were considered.
-    pub of: usize,
-}
-
-/// Returns what each method can do, cheapest first: those that settle something, then those that only narrow.
-///
-/// A method that settles one doubt of three says so: it must not look as if it cleared the piece.
-pub fn settlers(reasons: &[Because]) -> Vec<Settler<'_>> {
-    let of = reasons.iter().filter(|reason| !reason.offers.is_empty()).count();
-    let mut found = Vec::new();
-    for power in [Power::Settles, Power::Narrows] {
-        for method in Method::ALL {
-            if found.iter().any(|known: &Settler<'_>| known.offer.method == method) {
-                continue;
-            }
-            let offers = reasons.iter().flat_map(|reason| &reason.offers);
-            let mut able = offers.filter(|offer| offer.method == method && offer.power == power).peekable();
-            if let Some(offer) = able.peek().copied() {
-                let settles = if power == Power::Settles { able.count() } else { 0 };
-                found.push(Settler { offer, settles, of });
-            }
-        }
-    }
-    found
-}
-
-/// Returns what a method can do in words, `ultrasound settles 2 of 3 doubts: ...`.
-pub fn settler_text(settler: &Settler<'_>) -> String {
-    let Settler { offer, settles, of } = *settler;
-    if settles == 0 || of < 2 {
-        return offer_text(offer);
-    }
-    let what = if settles == of {
-        format!("settles all {of} doubts")
-    } else {
-        format!("settles {settles} of {of} doubts")
-    };
-    with_why(&format!("{} {what}", offer.method.label()), &offer.because)
-}
-
 /// Returns how deep the conductivity reading looks, where it was usable.
 pub fn proved_text(assessment: &Assessment) -> Option<String> {
     let proved = assessment.proved_depth?.as_millimetres();
@@ -232,72 +196,39 @@ struct Entry {
     text: String,
 }
 
-/// Returns why, what it could still be, what would settle it and what the readings prove, in at most `lines` rows.
+/// Returns why, the plan, what the verdict rests on and the remarks, in at most `lines` rows.
 ///
-/// Why, what it could still be and what would settle it get a row each, then a second one each, before the rest gets
-/// any. What does not fit is cut visibly.
+/// Why and the plan get a row each, then a second one each, before the rest gets any. What does not fit is cut visibly.
 pub fn sections(piece: &PieceView, columns: usize, lines: usize) -> Vec<Row> {
-    let reasons = reasons(piece);
-    let entry = |tone: Tone, text: String| Entry { tone, text };
     let tone = standing_tone(piece.standing);
-    let why: Vec<Entry> = reasons.iter().map(|reason| entry(tone, reason.text.clone())).collect();
-    let could = if lines < ROOMY {
-        could_in_short(piece, columns)
-    } else {
-        survivors(&piece.assessment)
-            .iter()
-            .map(|candidate| {
-                let tone = if candidate.material_doubt.is_some() { Tone::Plain } else { Tone::Quiet };
-                entry(tone, survivor_text(candidate))
-            })
-            .collect()
+    let short = in_short::lines(&piece.assessment, piece.standing);
+    let of = |label: &'static str| {
+        short.iter().filter(move |line| line.label == label).map(|line| line.text.clone())
     };
-    let could = if could.is_empty() && !piece.assessment.candidates.is_empty() {
-        vec![entry(Tone::Quiet, "nothing else in the reference fits these readings".to_owned())]
-    } else {
-        could
-    };
-    let mut settle: Vec<Entry> =
-        settlers(&reasons).iter().map(|settler| entry(Tone::Plain, settler_text(settler))).collect();
-    if settle.is_empty() && reasons.iter().any(|reason| !reason.offers.is_empty()) {
-        settle.push(entry(Tone::Quiet, "no method considered here can settle it on this piece".to_owned()));
+    let entry = |tone: Tone, text: String| Entry { tone, text };
+    // What is open in the book counts before what scoring says: people settle and put holds.
+    let mut why: Vec<Entry> =
+        reasons(piece).into_iter().take(MOST_REASONS).map(|reason| entry(tone, reason.text)).collect();
+    if why.is_empty() {
+        why.extend(of("why").map(|text| entry(Tone::Quiet, text)));
     }
-    let proves: Vec<Entry> =
-        proved_text(&piece.assessment).into_iter().map(|text| entry(Tone::Quiet, text)).collect();
-    let remarks: Vec<Entry> =
+    let settled = piece.standing == Standing::Clear && !piece.assessment.waits_with_its_lot();
+    let plan = of("plan").filter(|_| !settled).map(|text| entry(Tone::Plain, text)).collect();
+    let quiet = |label: &'static str| of(label).map(|text| entry(Tone::Quiet, text)).collect::<Vec<_>>();
+    let remarks =
         piece.assessment.remarks.iter().map(|remark| entry(Tone::Quiet, remark_text(remark))).collect();
     let all = [
         ("why", why),
-        ("could still be", could),
-        ("settled by", settle),
-        ("proves", proves),
+        ("plan", plan),
+        ("rests on", quiet("rests on")),
+        ("not watched", quiet("not watched")),
         ("remarks", remarks),
     ];
     laid_out(&all, columns, lines)
 }
 
-/// Returns the first survivor on one row and the names of the others on a second.
-fn could_in_short(piece: &PieceView, columns: usize) -> Vec<Entry> {
-    let room = columns.saturating_sub(LABEL).max(1);
-    let still = survivors(&piece.assessment);
-    let material: Vec<&&Candidate> =
-        still.iter().filter(|candidate| candidate.material_doubt.is_some()).collect();
-    let (tone, shown) =
-        if material.is_empty() { (Tone::Quiet, still.iter().collect()) } else { (Tone::Plain, material) };
-    let Some((first, others)) = shown.split_first() else { return Vec::new() };
-    let mut rows = vec![Entry { tone, text: text::fit(&survivor_text(first), room) }];
-    if !others.is_empty() {
-        let mut names: Vec<&str> = Vec::new();
-        for other in others.iter().filter(|other| other.name != first.name) {
-            if !names.contains(&&*other.name) {
-                names.push(&other.name);
-            }
-        }
-        let words = format!("and {} more: {}", others.len(), names.join("; "));
-        rows.push(Entry { tone, text: text::fit(words.trim_end_matches([':', ' ']), room) });
-    }
-    rows
-}
+/// Reasons that are told at a glance; the page has them all.
+const MOST_REASONS: usize = 3;
 
 /// Shares `lines` among the sections and wraps their entries.
 fn laid_out(sections: &[(&str, Vec<Entry>)], columns: usize, lines: usize) -> Vec<Row> {
@@ -313,7 +244,7 @@ fn laid_out(sections: &[(&str, Vec<Entry>)], columns: usize, lines: usize) -> Ve
         .collect();
     let mut share = vec![0usize; sections.len()];
     let mut left = lines;
-    let first = [0, 1, 2, 1, 2, 0].into_iter();
+    let first = [0, 1, 1, 0, 2].into_iter();
     let rest = (0..sections.len()).cycle().take(sections.len() * lines);
     for section in first.chain(rest) {
         if left > 0 && wrapped.get(section).is_some_and(|wanted| share[section] < wanted.len()) {
@@ -331,48 +262,4 @@ fn laid_out(sections: &[(&str, Vec<Entry>)], columns: usize, lines: usize) -> Ve
         }
     }
     rows
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    fn because(offers: &[(Method, Power)]) -> Because {
-        let offer = |&(method, power): &(Method, Power)| {
-            Offer::new(method, power, crate::scoring::Because::Said { text: "as computed".to_owned() })
-        };
-        Because {
-            thing: Thing::Doubt(0),
-            text: "hidden core".to_owned(),
-            offers: offers.iter().map(offer).collect(),
-        }
-    }
-
-    #[test]
-    fn a_method_that_settles_one_doubt_of_two_says_so() {
-        let reasons = [
-            because(&[(Method::Assay, Power::Settles), (Method::Immersion, Power::Settles)]),
-            because(&[
-                (Method::Assay, Power::Settles),
-                (Method::Immersion, Power::Cannot),
-                (Method::Ring, Power::Narrows),
-            ]),
-        ];
-        let words: Vec<String> = settlers(&reasons).iter().map(settler_text).collect();
-        assert_eq!(
-            words,
-            [
-                "immersion settles 1 of 2 doubts: as computed",
-                "assay settles all 2 doubts: as computed",
-                "ring narrows it: as computed",
-            ]
-        );
-    }
-
-    #[test]
-    fn with_one_doubt_a_method_settles_it() {
-        let reasons = [because(&[(Method::Ultrasound, Power::Settles)])];
-        assert_eq!(settler_text(&settlers(&reasons)[0]), "ultrasound settles it: as computed");
-        assert!(settlers(&[because(&[(Method::XRay, Power::Cannot)])]).is_empty());
-    }
 }

@@ -138,6 +138,20 @@ pub fn skin_ranges(skins: &[(Length, Length)]) -> String {
     intervals.join(" or ")
 }
 
+/// Returns the name of a material as people say it: no formula, nothing in brackets.
+pub fn plain_name(name: &str) -> String {
+    let before = name.split([',', '(']).next().unwrap_or(name);
+    let is_word = |word: &&str| {
+        let formula = |letter: char| letter.is_uppercase() || letter.is_ascii_digit();
+        let is_name = word.chars().any(char::is_alphabetic) && !word.chars().skip(1).any(formula);
+        word.parse::<f64>().is_ok() || is_name
+    };
+    let words: Vec<&str> = before.split_whitespace().filter(is_word).collect();
+    let plain = words.join(" ");
+    let mut letters = plain.chars();
+    letters.next().map_or_else(String::new, |first| first.to_lowercase().chain(letters).collect())
+}
+
 /// Returns how a candidate is built and how much of it could hide, `core under 0.33 to 1.00 mm of skin, up to 62 %`.
 pub fn construction_text(candidate: &Candidate) -> String {
     let mut parts = Vec::new();
@@ -161,6 +175,23 @@ pub fn construction_text(candidate: &Candidate) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_material_is_called_as_people_call_it() {
+        let plain = [
+            ("Tungsten heavy alloy W-Ni-Fe / W-Ni-Cu (90-97 W)", "tungsten heavy alloy"),
+            ("Tungsten carbide, cobalt-bonded (3-15 % Co)", "tungsten carbide"),
+            ("Brass CuZn37 (C27200)", "brass"),
+            ("18 ct 750 yellow (Ag:Cu 16:9 to 9:16)", "18 ct 750 yellow"),
+            ("Platinum 950 (Ru, Ir, Co, Cu, Pd, W, Au)", "platinum 950"),
+        ];
+        for (name, said) in plain {
+            assert_eq!(plain_name(name), said);
+        }
+        for material in crate::reference::Catalogue::embedded().materials() {
+            assert!(!plain_name(&material.name).is_empty(), "{}", material.name);
+        }
+    }
 
     #[test]
     fn letters_go_on_after_z() {

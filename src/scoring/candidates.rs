@@ -31,11 +31,11 @@ impl Openings {
     /// Returns whom the open cells of one way of building concern; `None` when there are none.
     ///
     /// What every piece of the lot shares, because the probe reaches no deeper, is for the lot; what a good piece hardly ever leaves
-    /// open is for the piece.
-    pub(super) fn scope(&self, standard: &Standard, solid: bool) -> Option<Scope> {
+    /// open is for the piece, and so is everything about a piece that came alone.
+    pub(super) fn scope(&self, standard: &Standard, solid: bool, lot_size: u32) -> Option<Scope> {
         let solids = standard.grid.solids;
         let built = |cell: usize| (cell < solids) == solid;
-        if self.odd.iter().any(built) {
+        if self.cells.iter().any(built) && (lot_size < 2 || self.odd.iter().any(built)) {
             Some(Scope::Piece)
         } else {
             self.cells.iter().any(built).then_some(Scope::Lot)
@@ -51,7 +51,7 @@ pub(super) fn all(
     openings: &Openings,
     looks: &[(Method, &Look)],
 ) -> Vec<Candidate> {
-    let scopes = [openings.scope(standard, true), openings.scope(standard, false)];
+    let scopes = [true, false].map(|solid| openings.scope(standard, solid, trial.lot_size));
     let mut candidates: Vec<Candidate> = standard
         .grid
         .entries

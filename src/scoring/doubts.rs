@@ -107,8 +107,9 @@ fn of_built(
     let grid = &standard.grid;
     let solid = construction == Construction::Solid;
     let unlisted = found.unlisted && !solid;
-    let scope = match found.openings.scope(standard, solid) {
+    let scope = match found.openings.scope(standard, solid, trial.lot_size) {
         Some(scope) => scope,
+        None if unlisted && trial.lot_size < 2 => Scope::Piece,
         None if unlisted => Scope::Lot,
         None => return None,
     };

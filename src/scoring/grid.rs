@@ -14,8 +14,10 @@ use crate::physics::density::density_of_clad;
 use crate::quantity::{Length, Mass};
 use crate::reference::{BuiltAs, Catalogue, Family, Material, Metal, Practice, Product};
 
-/// Steps of skin from a micrometre to half the thickness, each the same factor thicker than the one before.
-const SKIN_STEPS: usize = 72;
+/// Steps of skin from a micrometre to an eighth of the thickness, each the same factor thicker than the one before, and even steps from
+/// there to half the thickness, where a core has no room left.
+const THIN_STEPS: usize = 48;
+const THICK_STEPS: usize = 48;
 /// Thinnest skin that is considered, in mm.
 pub(super) const THINNEST_MM: f64 = 0.001;
 /// Share of the volume below which there is no core to speak of.
@@ -111,7 +113,7 @@ impl Grid {
         grid.solids = grid.thin.len();
         if let Some(thickness) = thickness {
             grid.lay(made, Construction::Core, |grid, index, material| {
-                for step in 0..SKIN_STEPS {
+                for step in 0..THIN_STEPS + THICK_STEPS {
                     let span = Span::of_skins(made.geometry, thickness, step);
                     if span.most > NO_CORE {
                         let reads = match made.table {
@@ -256,10 +258,15 @@ impl Span {
     const SOLID: Span = Span { thin: 0.0, thick: 0.0, least: 1.0, most: 1.0 };
 
     fn of_skins(geometry: &Geometry, thickness: f64, step: usize) -> Self {
-        let half = (thickness / 2.0).max(2.0 * THINNEST_MM);
-        let factor = (half / THINNEST_MM).powf(1.0 / SKIN_STEPS as f64);
-        let skin = |step: usize| THINNEST_MM * factor.powi(step as i32);
-        let (thin, thick) = (skin(step), if step + 1 == SKIN_STEPS { half } else { skin(step + 1) });
+        let half = (thickness / 2.0).max(8.0 * THINNEST_MM);
+        let eighth = half / 4.0;
+        let factor = (eighth / THINNEST_MM).powf(1.0 / THIN_STEPS as f64);
+        let even = (half - eighth) / THICK_STEPS as f64;
+        let skin = |step: usize| match step.checked_sub(THIN_STEPS) {
+            None => THINNEST_MM * factor.powi(step as i32),
+            Some(beyond) => eighth + even * beyond as f64,
+        };
+        let (thin, thick) = (skin(step), skin(step + 1));
         let share = |skin: f64| geometry.core_share(thickness, skin);
         Span { thin, thick, least: share(thick), most: share(thin) }
     }

@@ -6,7 +6,7 @@
 use super::assessment::Construction;
 use super::cells::Cells;
 use super::doubt::{Cost, Damage, Method};
-use super::second::{Figure, PLANNED, figure_of, plan};
+use super::second::{Deepest, Figure, PLANNED, figure_of, plan};
 use super::standard::Standard;
 use super::trial::Trial;
 use crate::quantity::{Frequency, Money};
@@ -38,7 +38,9 @@ pub struct PlanStep {
     pub good: Option<(Figure, Figure)>,
     /// What the first-named alternative reads.
     pub other: Option<OtherReading>,
-    /// Highest frequency that does, for a deeper reading.
+    /// The probe of the desk, for a deeper reading.
+    pub probe: Option<String>,
+    /// Its frequency, or the one that does where the desk names no probes.
     pub frequency: Option<Frequency>,
 }
 
@@ -151,13 +153,15 @@ pub(super) const SOUND: [Method; 2] = [Method::Ultrasound, Method::Ring];
 pub(super) fn step(trial: &Trial<'_>, standard: &Standard, method: Method, open: &Cells) -> PlanStep {
     let cost = trial.policy.methods.cost(method);
     let grid = &standard.grid;
-    let mut step = PlanStep { method, cost, swept: false, good: None, other: None, frequency: None };
+    let mut step =
+        PlanStep { method, cost, swept: false, good: None, other: None, probe: None, frequency: None };
     let beside = open.iter().any(|cell| grid.entry_of(cell).built == Construction::Insert);
     step.swept = method == Method::Ultrasound && beside;
     let (Ok(planned), Some(figure)) = (plan(trial, method), figure_of(method)) else { return step };
     step.good = Some((figure(planned.declared.low), figure(planned.declared.high)));
-    if method == Method::Conductivity {
-        step.frequency = super::second::deepest_frequency(trial);
+    if let (Method::Conductivity, Ok(deepest)) = (method, Deepest::of(trial)) {
+        step.frequency = Some(deepest.frequency);
+        step.probe = deepest.probe.map(|probe| probe.name.clone());
     }
     let told =
         standard.told.iter().find(|told| told.method == method).and_then(|told| told.cells.as_ref().ok());

@@ -3,7 +3,7 @@
 use super::examine::{Examined, Judged};
 use super::prediction::{Build, Plan, Predicts, Range};
 use super::report::Figure;
-use crate::evidence::{ConductivityTest, PieceEvidence};
+use crate::evidence::{ConductivityTest, PieceEvidence, Probe};
 use crate::metrology::Uncertain;
 use crate::physics::skin::{frequency_for_depth_hz, skin_depth_mm};
 use crate::quantity::{Frequency, Quantity};
@@ -14,8 +14,9 @@ use crate::scoring::trial::{OUTER_OVER_MEAN, PLANE_WAVE_FROM, Trial};
 use crate::scoring::window;
 use std::sync::Arc;
 
-/// Relative standard uncertainty that a reading is planned with: a meter that was never compared.
+/// Relative standard uncertainty that a reading is planned with: a meter that was never compared, and one that was.
 const PLANNED_SHARE: f64 = 0.01;
+const COMPARED_SHARE: f64 = 0.005;
 /// How much deeper a probe must reach than the last one to be worth the time.
 const WORTH_A_PROBE: f64 = 1.2;
 
@@ -54,53 +55,76 @@ fn declared(trial: &Trial<'_>) -> Range {
     Range { low: range.low.as_ms_per_m(), high: range.high.as_ms_per_m() }
 }
 
-/// The deepest reading that a piece has room for.
-struct Deepest {
-    thickness: f64,
-    hertz: f64,
+/// The deepest reading that a piece has room for: with a probe of the desk, or with any where the desk names none.
+pub(crate) struct Deepest<'t> {
+    /// The probe; `None` where the desk names none at all.
+    pub(crate) probe: Option<&'t Probe>,
+    /// Its frequency, or the lowest that the piece admits.
+    pub(crate) frequency: Frequency,
+    /// Skin depth of the declared alloy in mm.
     depth: f64,
 }
 
-impl Deepest {
-    /// Thickness allows 2.6 skin depths; the face must hold a coil whose mean radius is 6 skin depths.
-    fn of(trial: &Trial<'_>) -> Option<Self> {
+impl<'t> Deepest<'t> {
+    /// Returns the reading to plan.
+    ///
+    /// Thickness allows 2.6 skin depths, and the face must hold the coil.
+    ///
+    /// # Errors
+    /// Why no reading goes deeper than the ones there are.
+    pub(crate) fn of(trial: &Trial<'t>) -> Result<Self, String> {
         let outline = trial.geometry.outline();
-        let thickness = outline.metal_thickness?;
-        let by_face = outline
-            .inscribed_radius
-            .map_or(f64::INFINITY, |radius| radius / RADIUS_FREE / OUTER_OVER_MEAN / PLANE_WAVE_FROM);
+        let thickness = outline.metal_thickness.ok_or("the thickness is not known")?;
         let sigma = trial.alloy.conductivity.value.as_ms_per_m();
-        let hertz = frequency_for_depth_hz(sigma, (thickness / THICKNESS_FREE).min(by_face));
-        Some(Deepest { thickness, hertz, depth: skin_depth_mm(sigma, hertz, 1.0) })
+        let lowest = frequency_for_depth_hz(sigma, thickness / THICKNESS_FREE);
+        let at = |frequency: Frequency| skin_depth_mm(sigma, frequency.as_hertz(), 1.0);
+        let current = trial.lowest_frequency();
+        let deeper = |hertz: f64| current.is_none_or(|current| current > WORTH_A_PROBE * hertz);
+        if trial.instruments.probes.is_empty() {
+            let by_face = outline
+                .inscribed_radius
+                .map_or(f64::INFINITY, |radius| radius / RADIUS_FREE / OUTER_OVER_MEAN / PLANE_WAVE_FROM);
+            let hertz = lowest.max(frequency_for_depth_hz(sigma, by_face));
+            let frequency = Frequency::from_hertz(hertz);
+            return if deeper(hertz) {
+                Ok(Deepest { probe: None, frequency, depth: at(frequency) })
+            } else {
+                Err(format!("the reading at {} is as deep as the piece admits", frequency_words(hertz)))
+            };
+        }
+        let fits = |probe: &&Probe| {
+            let room = outline.inscribed_radius.unwrap_or(f64::INFINITY);
+            let holds = probe.coil.is_some_and(|coil| room / coil.outer.as_millimetres() >= RADIUS_FREE);
+            probe.frequency.is_some_and(|f| f.as_hertz() >= lowest && deeper(f.as_hertz())) && holds
+        };
+        let probe = trial.instruments.probes.iter().filter(fits).min_by_key(|probe| probe.frequency);
+        let found = probe.and_then(|probe| Some((probe, probe.frequency?)));
+        let (probe, frequency) = found.ok_or_else(|| {
+            format!(
+                "no other probe of this desk looks deeper and fits: the piece can be read down to {}",
+                frequency_words(lowest)
+            )
+        })?;
+        Ok(Deepest { probe: Some(probe), frequency, depth: at(frequency) })
     }
 }
 
-/// Plans a reading as deep as the piece allows.
+/// Plans a reading as deep as piece and desk allow.
 pub(crate) fn plan(trial: &Trial<'_>) -> Result<Plan, String> {
-    let deepest = Deepest::of(trial).ok_or("the thickness is not known")?;
-    if let Some(current) = trial.lowest_frequency()
-        && current <= WORTH_A_PROBE * deepest.hertz
-    {
-        return Err(format!(
-            "{:.1} mm of this alloy and its face can be read down to {}: the reading at {} is as deep as it gets",
-            deepest.thickness,
-            frequency_words(deepest.hertz),
-            frequency_words(current)
-        ));
-    }
+    let deepest = Deepest::of(trial)?;
     let declared = declared(trial);
-    // Whatever coil will be used is as wide as the plane wave needs.
-    let table = Some(trial.tables.plane_wave(trial.catalogue, trial.alloy));
+    let table = match deepest.probe {
+        Some(probe) => trial.table_of(probe)?,
+        // Whatever coil will be used is as wide as the plane wave needs.
+        None => trial.tables.plane_wave(trial.catalogue, trial.alloy),
+    };
+    let compared = trial.instruments.meter.compared_with_same_alloy;
+    let share = if compared { COMPARED_SHARE } else { PLANNED_SHARE };
     Ok(Plan {
-        u: PLANNED_SHARE * declared.high,
-        predicts: Box::new(Apparent { table, depth: deepest.depth, declared }),
+        u: share * declared.high,
+        predicts: Box::new(Apparent { table: Some(table), depth: deepest.depth, declared }),
         declared,
     })
-}
-
-/// Returns the frequency down to which a piece can be read.
-pub(crate) fn deepest_frequency(trial: &Trial<'_>) -> Option<Frequency> {
-    Deepest::of(trial).map(|deepest| Frequency::from_hertz(deepest.hertz))
 }
 
 const READING: &str = "reading at 20 °C";

@@ -17,6 +17,7 @@ mod ring;
 mod ultrasound;
 mod xray;
 
+pub(super) use deeper::Deepest;
 pub(super) use examine::{Examined, complete};
 pub(super) use prediction::{Build, CoreShape, EXCLUDES_AT, Look, Plan, Range, distance, excludes};
 pub use report::{Excluded, Figure, FigureLine, NotToldApart, SecondTestReport};
@@ -25,7 +26,6 @@ pub(super) use xray::planned_reach as planned_xray_reach;
 use super::doubt::Method;
 use super::trial::Trial;
 use crate::evidence::SecondTest;
-use crate::quantity::Frequency;
 
 /// The methods whose power is computed before they are used.
 pub(super) const PLANNED: [Method; 6] =
@@ -54,11 +54,6 @@ pub(super) fn figure_of(method: Method) -> Option<fn(f64) -> Figure> {
         Method::XRay => Some(Figure::mass_share),
         _ => None,
     }
-}
-
-/// Returns the frequency down to which a deeper probe can read a piece.
-pub(super) fn deepest_frequency(trial: &Trial<'_>) -> Option<Frequency> {
-    deeper::deepest_frequency(trial)
 }
 
 /// Judges a second test that was made.

@@ -14,8 +14,8 @@ use scruple::metrology::seeded::SplitMix64;
 use scruple::quantity::{Currency, Money};
 use scruple::reference::Catalogue;
 use scruple::scoring::{
-    Assessment, Declared, DoubtKind, Exemplar, PieceSize, Policy, Rules, Scope, Standards, Standing, assess,
-    propose, reach,
+    Assessment, Cause, Declared, DoubtKind, Exemplar, PieceSize, Policy, Rules, Scope, Standards, Standing,
+    assess, propose, reach,
 };
 use tested::carried_out;
 use truth::{Face, Truth};
@@ -103,10 +103,25 @@ impl Desk {
         let first = assess(&rules, &declared, &evidence);
         let mut last = first.clone();
         let mut tests = 0;
+        // What a check asks for first is the same reading once more, with twice the spots.
+        let asks_again = |found: &Assessment| {
+            let again = |doubt: &scruple::scoring::Doubt| {
+                matches!(doubt.cause, Cause::Check { .. } | Cause::Uneven { .. })
+            };
+            found.standing == Standing::Hold && found.doubts.iter().any(again)
+        };
+        for _ in 0..2 {
+            if asks_again(&last) {
+                let presentation = evidence.presentation;
+                evidence = truth.seen_by(probe).read(&rules, declared.product, Some(probe), 2 * spots, noise);
+                evidence.presentation = presentation;
+                last = assess(&rules, &declared, &evidence);
+            }
+        }
         while last.standing != Standing::Refuse && tests < 6 {
             let Some(plan) = &last.plan else { break };
             let Some(step) = plan.steps.first() else { break };
-            let Some(test) = carried_out(truth, step, &self.instruments.probes, probe, noise) else { break };
+            let Some(test) = carried_out(truth, step, &self.instruments.probes, noise) else { break };
             evidence.second_tests.push(test);
             tests += 1;
             last = assess(&rules, &declared, &evidence);
@@ -184,7 +199,7 @@ fn good_pieces_get_through() {
             tests += end.tests;
             if is_clear(&end.last) {
                 after += 1;
-            } else if first.standing == Standing::Clear {
+            } else {
                 stuck.count(&end.last);
             }
         }
@@ -217,7 +232,7 @@ fn good_pieces_get_through() {
                 percent(refused)
             ));
         }
-        if percent(after) < 99.0 - percent(own) {
+        if percent(after) < 99.0 {
             println!("    stuck: {}", stuck.text());
             failures.push(format!("{}: after {:.1}", line.label, percent(after)));
         }

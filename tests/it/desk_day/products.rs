@@ -72,6 +72,13 @@ pub fn good(line: &Line, catalogue: &Catalogue, noise: &mut SplitMix64) -> Truth
         face: sized(line.face, noise),
         thickness: line.thickness,
         mass: mass(line, product, noise),
+        surface_metal: match product.metal {
+            scruple::reference::Metal::Gold => "Au",
+            scruple::reference::Metal::Silver => "Ag",
+            scruple::reference::Metal::Platinum => "Pt",
+            _ => "Pd",
+        },
+        surface_percent: 100.0 * product.fineness.nominal.value.as_share(),
         magnetic: false,
     };
     truth.filling(fill(line, product, catalogue, noise))
@@ -223,6 +230,10 @@ pub fn false_piece(kind: &Kind, catalogue: &Catalogue, noise: &mut SplitMix64) -
     };
     if matches!(truth.build, Build::Solid) {
         truth.outside = inside;
+        if let Inside::Material(id) = kind.material {
+            let fineness = catalogue.material(id).and_then(|material| material.fineness.as_ref());
+            truth.surface_percent = fineness.map_or(0.0, |fineness| 100.0 * fineness.value.as_share());
+        }
     }
     truth.filling(fill(line, product, catalogue, noise))
 }

@@ -5,8 +5,9 @@
 
 use super::truth::Truth;
 use scruple::evidence::{
-    ConductivityTest, ImmersionTest, InterfaceEcho, MagnetTest, Observation, Probe, RingTest, RingingBody,
-    SecondTest, Sound, StrongMagnet, TravelTime, UltrasoundTest, UnderWater,
+    ConductivityTest, Content, Element, ImmersionTest, InterfaceEcho, MagnetTest, MassShare, Observation,
+    Probe, RingTest, RingingBody, SecondTest, Sound, StrongMagnet, TravelTime, UltrasoundTest, UnderWater,
+    XRayTest,
 };
 use scruple::metrology::seeded::SplitMix64;
 use scruple::quantity::{Conductivity, Frequency, Length, Mass, Quantity, Temperature};
@@ -24,7 +25,6 @@ pub fn carried_out(
     truth: &Truth,
     step: &PlanStep,
     probes: &[Probe],
-    used: &Probe,
     noise: &mut SplitMix64,
 ) -> Option<SecondTest> {
     Some(match step.method {
@@ -64,12 +64,7 @@ pub fn carried_out(
             })
         }
         Method::Conductivity => {
-            let limit = step.frequency?.as_hertz();
-            let deeper = probes
-                .iter()
-                .filter(|probe| probe.frequency.is_some_and(|f| f.as_hertz() >= 0.9 * limit))
-                .filter(|probe| probe.frequency < used.frequency)
-                .min_by_key(|probe| probe.frequency)?;
+            let deeper = probes.iter().find(|probe| step.probe.as_deref() == Some(&probe.name))?;
             let sigma = truth.apparent(deeper) * (1.0 + 0.004 * noise.standard_normal());
             SecondTest::Conductivity(ConductivityTest {
                 probe: deeper.clone(),
@@ -79,6 +74,21 @@ pub fn carried_out(
                 )],
                 temperature: None,
             })
+        }
+        Method::XRay => {
+            let fineness = truth.surface_percent + 0.3 * noise.standard_normal();
+            let content = |symbol: &str, percent: f64| Content {
+                element: Element::parse(symbol).unwrap(),
+                share: shown(
+                    MassShare::from_percent(percent.clamp(0.0, 100.0)),
+                    MassShare::from_percent(0.01),
+                ),
+            };
+            let composition = match truth.surface_metal {
+                "" => return None,
+                metal => vec![content(metal, fineness), content("Cu", 100.0 - fineness)],
+            };
+            SecondTest::XRay(XRayTest { composition, take_off: None })
         }
         Method::Magnet => SecondTest::Magnet(MagnetTest {
             response: if truth.magnetic { StrongMagnet::Attracted } else { StrongMagnet::None },

@@ -100,6 +100,9 @@ pub struct Truth {
     pub thickness: f64,
     /// In g.
     pub mass: f64,
+    /// Symbol and percent of the metal of worth at the surface.
+    pub surface_metal: &'static str,
+    pub surface_percent: f64,
     pub magnetic: bool,
 }
 
@@ -155,10 +158,10 @@ impl Truth {
         }
     }
 
-    /// Whether a gauge shows an echo from inside: from a twentieth of the pressure on, under a skin of a wavelength or more.
+    /// Whether a gauge shows an echo from inside: from a fiftieth of the pressure on, under a skin of a wavelength or more.
     pub fn echo(&self, swept: bool) -> bool {
         let z = |metal: &Metal| acoustic_impedance_mrayl(metal.density, metal.velocity);
-        let strong = pressure_reflection(z(&self.outside), z(&self.inside)).abs() >= 0.06;
+        let strong = pressure_reflection(z(&self.outside), z(&self.inside)).abs() >= 0.02;
         strong
             && match self.build {
                 Build::Solid => false,
