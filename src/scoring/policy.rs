@@ -403,7 +403,8 @@ mod tests {
         assert_eq!(policy.type_book, TypeBookRules { significance: 0.01, least: 20 });
         assert_eq!(policy.type_book, Policy::built_in().type_book);
         for found in ["19", "20.5", "many"] {
-            let text = BUILT_IN.replace("least = \"20\"", &format!("least = \"{found}\""));
+            let text =
+                BUILT_IN.replace("\nleast = \"20\"\n# ... and", &format!("\nleast = \"{found}\"\n# ... and"));
             let error = Policy::parse("mine.toml", &text).unwrap_err().to_string();
             let expected = format!("mine.toml: `type_book.least`: `{found}` is not a number from 20 to 1000");
             assert_eq!(error, expected);

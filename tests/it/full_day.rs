@@ -1,6 +1,6 @@
 //! A book in which every table has rows: the demo, and after it every act that a desk knows.
 
-use super::review::{dollar_rings_true, ultrasound};
+use super::review::{ounce_sounds_true, ultrasound};
 use chrono::{DateTime, TimeDelta, Utc};
 use rusqlite::Connection;
 use scruple::desk::demo::{INSTRUMENTS, fill};
@@ -73,11 +73,11 @@ fn work(book: &Path) {
     desk.use_instrument("bench meter", &[]).unwrap();
     desk.set_source_kind("S-0001", "private").unwrap();
 
-    let list = "line,product,quantity\n1,us-5112-e,8\n2,us-1837-dollar,3\n3,us-5112-e,200\n";
+    let list = "line,product,quantity\n1,us-5112-e,8\n2,us-5112-a11,3\n3,us-5112-e,200\n";
     let shipment = desk.receive("Moonpond Bullion (invented)", "l.csv", list, false).unwrap().number;
     let mut rows = "line,mass,diameter,thickness,conductivity,temperature,probe\n".to_owned();
     (0..6).for_each(|_| rows.push_str("1,31.10,40.60,2.98,61.9,21.3,flat\n"));
-    (0..3).for_each(|_| rows.push_str("2,26.70,38.10,2.58,49.4,21.3,flat\n"));
+    (0..3).for_each(|_| rows.push_str("2,31.10,32.70,2.95,45.1,21.3,flat\n"));
     // In 200 coins more may be hidden than the limit for a lot: a doubt that two pieces share.
     (0..2).for_each(|_| rows.push_str("3,31.10,40.60,2.98,61.9,21.3,flat\n"));
     desk.log_readings(&shipment, "r.csv", &rows, false, false).unwrap();
@@ -105,10 +105,10 @@ fn work(book: &Path) {
     .unwrap();
 
     desk.draw_sample(&format!("{shipment}/2"), Some(7)).unwrap();
-    let rung = desk.record_second_test(&piece(2, 1), dollar_rings_true()).unwrap();
+    let rung = desk.record_second_test(&piece(2, 1), ounce_sounds_true()).unwrap();
     desk.withdraw_second_test(rung.test.id, "the wrong piece lay on the gauge").unwrap();
-    desk.record_second_test(&piece(2, 1), dollar_rings_true()).unwrap();
-    let odd = desk.record_second_test(&piece(2, 2), ultrasound(4760.0, "2.58 mm")).unwrap();
+    desk.record_second_test(&piece(2, 1), ounce_sounds_true()).unwrap();
+    let odd = desk.record_second_test(&piece(2, 2), ultrasound(4760.0, "2.95 mm")).unwrap();
     let hold = odd.piece.doubts.first().unwrap().id;
     desk.settle(hold, "measured again, it repeats", None, None).unwrap();
     desk.rescore(desk.find_lot(&format!("{shipment}/2")).unwrap().id).unwrap();

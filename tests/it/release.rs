@@ -1,7 +1,7 @@
 //! The end of the day: pieces sent back, surrendered and released, by the desk and by other hands.
 
 use super::bench::{Bench, SILVER, noon};
-use super::review::{dollar_rings_true, dollars, ultrasound};
+use super::review::{ounce_sounds_true, ounces, ultrasound};
 use chrono::{NaiveDate, TimeDelta};
 use rusqlite::Connection;
 use scruple::desk::{AppError, Desk, Ending, ErrorKind, Role, Settings, StockFilter, Worth};
@@ -77,7 +77,7 @@ fn a_clear_piece_becomes_stock_with_a_value_that_can_be_checked() {
 fn a_release_past_an_open_hold_is_refused_and_every_open_hold_is_named() {
     let mut bench = Bench::new();
     let good = silver(&mut bench, 2, 0);
-    let held = dollars(&mut bench, 2);
+    let held = ounces(&mut bench, 2);
     let before = bench.desk().verify_journal().unwrap();
     let pieces = [format!("{good}-01"), format!("{held}-01"), format!("{held}-02")];
     let error = refused(
@@ -105,7 +105,7 @@ fn a_release_past_an_open_hold_is_refused_and_every_open_hold_is_named() {
 fn another_client_cannot_put_into_stock_what_the_desk_would_not() {
     let mut bench = Bench::new();
     let good = silver(&mut bench, 4, 0);
-    let held = dollars(&mut bench, 1);
+    let held = ounces(&mut bench, 1);
     bench.desk().release(&[format!("{good}-01")], None).unwrap();
     bench.desk().send_back(&[format!("{good}-02")], "scratched", None).unwrap();
     bench.desk().surrender(&[format!("{good}-03")], "looks struck elsewhere", None).unwrap();
@@ -325,11 +325,11 @@ fn a_serial_in_stock_holds_the_piece_that_bears_it_again_and_not_the_stock() {
 fn a_day_ends_with_every_piece_accounted_for() {
     let mut bench = Bench::new();
     let coins = silver(&mut bench, 5, 1);
-    let lot = dollars(&mut bench, 20);
+    let lot = ounces(&mut bench, 20);
     // Three doubts settled in three ways is in the review; here one lot is settled on a sample ...
     let sample = bench.desk().draw_sample(&lot, Some(1)).unwrap();
     for piece in &sample.pieces {
-        bench.desk().record_second_test(piece, dollar_rings_true()).unwrap();
+        bench.desk().record_second_test(piece, ounce_sounds_true()).unwrap();
     }
     bench.desk().settle_on_sample(&lot, DoubtKind::WrongAlloy, "a sample agrees", None).unwrap();
     // ... one piece is sent back, and the rest is released.
@@ -388,7 +388,7 @@ fn a_day_ends_with_every_piece_accounted_for() {
 #[test]
 fn open_doubts_are_grouped_with_the_most_money_first() {
     let mut bench = Bench::new();
-    let lot = dollars(&mut bench, 2);
+    let lot = ounces(&mut bench, 2);
     silver(&mut bench, 0, 1);
     bench.desk().record_second_test(&format!("{lot}-01"), ultrasound(4760.0, "2.58 mm")).unwrap();
     let groups = bench.desk().open_groups().unwrap();

@@ -10,8 +10,8 @@ use scruple::quantity::entry::parse;
 use scruple::quantity::{Quantity, Velocity};
 use scruple::scoring::{DoubtKind, Method, Outcome, Standing};
 
-/// Dollar of 1837: silver 900, 412.5 grain, 38.1 mm (Act of January 18, 1837, section 9, from memory).
-pub const DOLLAR: &str = "us-1837-dollar";
+/// Fifty dollars, fine gold of one troy ounce, 32.7 mm: any core that a probe does not reach stays open until sound was sent through.
+pub const OUNCE: &str = "us-5112-a11";
 /// Fifty dollars, fine gold of one troy ounce, 30 mm.
 pub const GOLD_COIN: &str = "ca-gold-50";
 
@@ -29,9 +29,9 @@ pub fn ultrasound(metres_per_second: f64, thickness: &str) -> SecondTest {
     })
 }
 
-/// Silver 900 carries sound at about 3770 m/s, fine gold at 3240 m/s (values of the reference).
-pub fn dollar_rings_true() -> SecondTest {
-    ultrasound(3770.0, "2.58 mm")
+/// Fine gold carries sound at about 3240 m/s (value of the reference).
+pub fn ounce_sounds_true() -> SecondTest {
+    ultrasound(3240.0, "2.95 mm")
 }
 
 pub fn immersion(in_air: &str, more_in_beaker: &str) -> SecondTest {
@@ -59,15 +59,20 @@ fn expert(finding: Finding) -> SecondTest {
     })
 }
 
-/// Receives dollars, silver 900, whose conductivity two base metals share.
-pub fn dollars(bench: &mut Bench, count: u32) -> String {
-    let shipment = bench.receive(&format!("line,product,quantity\n1,{DOLLAR},{count}\n"));
+/// Receives ounces of gold in one lot.
+pub fn ounces(bench: &mut Bench, count: u32) -> String {
+    let shipment = bench.receive(&format!("line,product,quantity\n1,{OUNCE},{count}\n"));
     let mut rows = "line,mass,diameter,thickness,conductivity,temperature,probe\n".to_owned();
     for _ in 0..count {
-        rows.push_str("1,26.70,38.10,2.58,49.4,21.3,flat\n");
+        rows.push_str("1,31.10,32.70,2.95,45.1,21.3,flat\n");
     }
     bench.desk().log_readings(&shipment, "r.csv", &rows, false, false).unwrap();
     format!("{shipment}/1")
+}
+
+/// Receives an ounce of gold that came alone; returns its number.
+fn alone(bench: &mut Bench) -> String {
+    format!("{}-01", ounces(bench, 1))
 }
 
 /// Receives one coin of fine gold.
@@ -105,18 +110,17 @@ fn check_refused<T>(result: Result<T, AppError>, kind: ErrorKind, parts: &[&str]
 #[test]
 fn a_second_test_that_tells_closes_the_doubt_and_one_that_disagrees_opens_another() {
     let mut bench = Bench::new();
-    let lot = dollars(&mut bench, 2);
-    let (first, second) = (format!("{lot}-01"), format!("{lot}-02"));
+    let (first, second) = (alone(&mut bench), alone(&mut bench));
     let before = bench.desk().find_piece(&first).unwrap();
     assert_eq!((before.standing, before.doubts.len()), (Standing::Hold, 1));
-    let told = record(&mut bench, &first, dollar_rings_true());
+    let told = record(&mut bench, &first, ounce_sounds_true());
     assert_eq!(told.test.report.outcome, Outcome::Inside);
     assert_eq!(told.closed.iter().map(|hold| hold.id).collect::<Vec<_>>(), [before.doubts[0].id]);
     assert_eq!((told.opened.len(), told.piece.standing), (0, Standing::Clear));
     assert_eq!(bench.desk().second_tests(before.id).unwrap(), std::slice::from_ref(&told.test));
     assert_eq!(bench.desk().piece(before.id).unwrap(), told.piece);
-    // 4760 m/s is the velocity of the tungsten-copper that has the density of silver (calculated in the reference).
-    let wrong = record(&mut bench, &second, ultrasound(4760.0, "2.58 mm"));
+    // 4760 m/s is between gold and tungsten: half of the thickness is something else.
+    let wrong = record(&mut bench, &second, ultrasound(4760.0, "2.95 mm"));
     assert_eq!((wrong.test.report.outcome, wrong.piece.standing), (Outcome::Outside, Standing::Refuse));
     assert_eq!(wrong.opened.len(), 1);
     assert_eq!(wrong.opened[0].kind, DoubtKind::WrongAlloy);
@@ -127,12 +131,12 @@ fn a_second_test_that_tells_closes_the_doubt_and_one_that_disagrees_opens_anothe
 #[test]
 fn what_a_second_test_would_come_to_is_told_before_anything_is_written() {
     let mut bench = Bench::new();
-    let lot = dollars(&mut bench, 1);
+    let lot = ounces(&mut bench, 1);
     let piece = format!("{lot}-01");
     let head = bench.desk().verify_journal().unwrap().head;
-    let report = bench.desk().preview_second_test(&piece, dollar_rings_true()).unwrap();
+    let report = bench.desk().preview_second_test(&piece, ounce_sounds_true()).unwrap();
     assert_eq!(bench.desk().verify_journal().unwrap().head, head);
-    assert_eq!(record(&mut bench, &piece, dollar_rings_true()).test.report, report);
+    assert_eq!(record(&mut bench, &piece, ounce_sounds_true()).test.report, report);
 }
 
 #[test]
@@ -141,7 +145,7 @@ fn density_is_no_evidence_between_gold_and_tungsten_on_a_centigram_scale() {
     let piece = gold_coin(&mut bench);
     let told = record(&mut bench, &piece.number, immersion("31.12 g", "1.61 g"));
     assert_eq!(told.test.report.outcome, Outcome::Inside);
-    let tungsten = doubt(&told.piece, "Tungsten; ").id;
+    let tungsten = doubt(&told.piece, "tungsten").id;
     // Gold 19.30, tungsten 19.25 g/cm³ (CRC Handbook, from memory): less than the uncertainty of the weighing.
     let parts = [
         "immersion cannot settle `hidden core`",
@@ -154,7 +158,7 @@ fn density_is_no_evidence_between_gold_and_tungsten_on_a_centigram_scale() {
     check_refused(bench.desk().settle(tungsten, "floats", evidence, None), ErrorKind::NotPermitted, &parts);
     check_refused(bench.desk().evidence_of(tungsten, Method::Immersion), ErrorKind::NotPermitted, &parts);
     // Before anything was weighed in water the offer said the same, with the numbers of the plan.
-    let offers = &doubt(&piece, "Tungsten; ").offers;
+    let offers = &doubt(&piece, "tungsten").offers;
     let plan = offers.iter().find(|offer| offer.method == Method::Immersion).unwrap();
     assert!(
         crate::because(&plan.because).contains("U 0.1")
@@ -168,7 +172,7 @@ fn density_is_no_evidence_between_gold_and_tungsten_on_a_centigram_scale() {
 fn sound_tells_tungsten_from_gold_where_density_does_not() {
     let mut bench = Bench::new();
     let piece = gold_coin(&mut bench);
-    let tungsten = doubt(&piece, "Tungsten; ").id;
+    let tungsten = doubt(&piece, "tungsten").id;
     check_refused(
         bench.desk().evidence_of(tungsten, Method::Ultrasound),
         ErrorKind::Failed,
@@ -249,18 +253,17 @@ fn another_reading_asks_again_what_was_settled_by_decision() {
 #[test]
 fn a_second_test_that_disagrees_is_no_evidence_and_neither_is_that_of_another_piece() {
     let mut bench = Bench::new();
-    let lot = dollars(&mut bench, 2);
-    let (first, second) = (format!("{lot}-01"), format!("{lot}-02"));
-    let good = record(&mut bench, &first, dollar_rings_true());
+    let (first, second) = (alone(&mut bench), alone(&mut bench));
+    let good = record(&mut bench, &first, ounce_sounds_true());
     let bad = record(&mut bench, &second, expert(Finding::Disagrees));
-    let open = doubt(&bad.piece, "could be solid").id;
+    let open = doubt(&bad.piece, "could hide").id;
     let other = Some(good.test.id);
     check_refused(bench.desk().settle(open, "alike", other, None), ErrorKind::Failed, &[&first, &second]);
     let own = Some(bad.test.id);
     check_refused(
         bench.desk().settle(open, "alike", own, None),
         ErrorKind::NotPermitted,
-        &["expert cannot settle `wrong alloy`", "does not agree"],
+        &["expert cannot settle `hidden core`", "does not agree"],
     );
     check_refused(bench.desk().settle(open, " ", None, None), ErrorKind::Usage, &["the reason is empty"]);
     bench.desk().settle(open, "tired of it", None, None).unwrap();
@@ -274,9 +277,9 @@ fn a_second_test_that_disagrees_is_no_evidence_and_neither_is_that_of_another_pi
 #[test]
 fn a_withdrawn_second_test_counts_no_more_and_stays_in_the_book() {
     let mut bench = Bench::new();
-    let lot = dollars(&mut bench, 1);
+    let lot = ounces(&mut bench, 1);
     let piece = format!("{lot}-01");
-    let told = record(&mut bench, &piece, dollar_rings_true());
+    let told = record(&mut bench, &piece, ounce_sounds_true());
     let back = bench.desk().withdraw_second_test(told.test.id, "another piece lay under the probe").unwrap();
     assert_eq!((back.standing, back.doubts.len()), (Standing::Hold, 1));
     assert_eq!(bench.desk().second_tests(back.id).unwrap(), []);
@@ -293,9 +296,9 @@ fn a_withdrawn_second_test_counts_no_more_and_stays_in_the_book() {
 #[test]
 fn undo_takes_back_a_second_test_and_a_settlement() {
     let mut bench = Bench::new();
-    let lot = dollars(&mut bench, 1);
+    let lot = ounces(&mut bench, 1);
     let piece = format!("{lot}-01");
-    record(&mut bench, &piece, dollar_rings_true());
+    record(&mut bench, &piece, ounce_sounds_true());
     assert_eq!(bench.desk().undo().unwrap(), format!("Withdrew the ultrasound of piece {piece}."));
     let held = bench.desk().find_piece(&piece).unwrap();
     bench.desk().settle(held.doubts[0].id, "known by sight", None, None).unwrap();
@@ -310,9 +313,9 @@ fn undo_takes_back_a_second_test_and_a_settlement() {
 #[test]
 fn a_lot_is_settled_on_a_sample_that_anyone_draws_again() {
     let mut bench = Bench::new();
-    let lot = dollars(&mut bench, 20);
+    let lot = ounces(&mut bench, 20);
     check_refused(
-        bench.desk().settle_on_sample(&lot, DoubtKind::WrongAlloy, "why not", None),
+        bench.desk().settle_on_sample(&lot, DoubtKind::HiddenCore, "why not", None),
         ErrorKind::Failed,
         &["has no sample"],
     );
@@ -320,7 +323,7 @@ fn a_lot_is_settled_on_a_sample_that_anyone_draws_again() {
     // Hypergeometric: of 20 pieces with 2 bad, 16 miss both with probability (4·3)/(20·19) = 0.032, 15 with 0.053.
     assert_eq!((sample.of, sample.pieces.len(), sample.seed), (20, 16, 7));
     let mut again = Bench::new();
-    let same = dollars(&mut again, 20);
+    let same = ounces(&mut again, 20);
     assert_eq!(again.desk().draw_sample(&same, Some(7)).unwrap().pieces, sample.pieces);
     // One of 20 may be bad and be among the 4 untested: 4/20 = 0.2 is above 0.05; two with 0.032 is not.
     assert!(sample.bound.contains("at most 1 of the 4 pieces not tested may be wrong"), "{}", sample.bound);
@@ -331,22 +334,22 @@ fn a_lot_is_settled_on_a_sample_that_anyone_draws_again() {
         &["has a sample of 16 pieces already, drawn with seed 7"],
     );
     for piece in &sample.pieces[1..] {
-        record(&mut bench, piece, dollar_rings_true());
+        record(&mut bench, piece, ounce_sounds_true());
     }
     check_refused(
-        bench.desk().settle_on_sample(&lot, DoubtKind::WrongAlloy, "a sample agrees", None),
+        bench.desk().settle_on_sample(&lot, DoubtKind::HiddenCore, "a sample agrees", None),
         ErrorKind::Failed,
         &["1 of 16 pieces of the sample", "have no second test that agrees", &sample.pieces[0]],
     );
-    record(&mut bench, &sample.pieces[0], dollar_rings_true());
+    record(&mut bench, &sample.pieces[0], ounce_sounds_true());
     let seen = samples(&mut bench).remove(0);
     assert_eq!((seen.agreed, seen.disagreed), (16, 0));
     let settled =
-        bench.desk().settle_on_sample(&lot, DoubtKind::WrongAlloy, "a sample agrees", None).unwrap();
+        bench.desk().settle_on_sample(&lot, DoubtKind::HiddenCore, "a sample agrees", None).unwrap();
     assert_eq!((settled.clear, settled.hold, settled.standing), (20, 0, Some(Standing::Clear)));
     let untested = (1..=20).map(|n| format!("{lot}-{n:02}")).find(|n| !sample.pieces.contains(n)).unwrap();
     let record = bench.desk().piece_record(&untested).unwrap();
-    assert_eq!(record.decisions[0].what, "settled wrong alloy on a sample");
+    assert_eq!(record.decisions[0].what, "settled hidden core on a sample");
     let reason = &record.decisions[0].reason;
     for part in [
         "a sample agrees; sample of 16 of 20 pieces, seed 7",
@@ -377,22 +380,22 @@ fn bench_lot(bench: &mut Bench) -> scruple::intake::LotId {
 #[test]
 fn one_bad_piece_means_that_every_piece_is_tested() {
     let mut bench = Bench::new();
-    let lot = dollars(&mut bench, 20);
+    let lot = ounces(&mut bench, 20);
     let sample = bench.desk().draw_sample(&lot, None).unwrap();
     for piece in &sample.pieces[1..] {
-        record(&mut bench, piece, dollar_rings_true());
+        record(&mut bench, piece, ounce_sounds_true());
     }
-    record(&mut bench, &sample.pieces[0], ultrasound(4760.0, "2.58 mm"));
+    record(&mut bench, &sample.pieces[0], ultrasound(4760.0, "2.95 mm"));
     let parts = [sample.pieces[0].as_str(), "is bad, so every piece is tested"];
     check_refused(
-        bench.desk().settle_on_sample(&lot, DoubtKind::WrongAlloy, "nearly all agree", None),
+        bench.desk().settle_on_sample(&lot, DoubtKind::HiddenCore, "nearly all agree", None),
         ErrorKind::NotPermitted,
         &parts,
     );
     // Sending it back does not make the rest better.
     bench.desk().send_back(&[sample.pieces[0].clone()], "sound says otherwise", None).unwrap();
     check_refused(
-        bench.desk().settle_on_sample(&lot, DoubtKind::WrongAlloy, "now they do", None),
+        bench.desk().settle_on_sample(&lot, DoubtKind::HiddenCore, "now they do", None),
         ErrorKind::NotPermitted,
         &parts,
     );
@@ -421,9 +424,8 @@ fn a_sample_settles_what_its_second_tests_settle_and_leaves_the_rest_open() {
     }
     bench.desk().settle_on_sample(&lot, DoubtKind::HiddenCore, "sound agrees", None).unwrap();
     let after = bench.desk().find_piece(&untested).unwrap();
-    let tungsten = |piece: &PieceView| {
-        piece.doubts.iter().any(|doubt| crate::cause(&doubt.cause).contains("Tungsten; "))
-    };
+    let tungsten =
+        |piece: &PieceView| piece.doubts.iter().any(|doubt| crate::cause(&doubt.cause).contains("tungsten"));
     let tantalum = |piece: &PieceView| {
         piece.doubts.iter().any(|doubt| crate::cause(&doubt.cause).contains("Tantalum; "))
     };
@@ -436,7 +438,7 @@ fn a_sample_settles_what_its_second_tests_settle_and_leaves_the_rest_open() {
 #[test]
 fn who_may_settle_is_a_matter_of_role_and_pin() {
     let mut bench = Bench::new();
-    let lot = dollars(&mut bench, 1);
+    let lot = ounces(&mut bench, 1);
     let hold = bench.desk().find_piece(&format!("{lot}-01")).unwrap().doubts[0].id;
     check_refused(
         bench.desk().add_operator("MIRA", Role::Receiver, None),

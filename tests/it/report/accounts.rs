@@ -3,7 +3,7 @@
 use super::pdf_files::{check_within_margins, words};
 use super::text_of_markup;
 use crate::bench::{Bench, SILVER, noon};
-use crate::review::{DOLLAR, dollar_rings_true, dollars, immersion};
+use crate::review::{OUNCE, immersion, ounce_sounds_true, ounces};
 use chrono::{FixedOffset, NaiveDate};
 use scruple::desk::{DayView, Desk, PieceRecord, Settings, StockFilter};
 use scruple::quantity::{Mass, Quantity};
@@ -24,8 +24,8 @@ fn day() -> (Bench, String, String) {
     rows.push_str("1,29.00,40.60,2.98,61.9,21.3,flat\n");
     bench.desk().log_readings(&shipment, "r.csv", &rows, false, false).unwrap();
     let silver = format!("{shipment}/1");
-    let held = dollars(&mut bench, 3);
-    bench.desk().record_second_test(&format!("{held}-01"), dollar_rings_true()).unwrap();
+    let held = ounces(&mut bench, 3);
+    bench.desk().record_second_test(&format!("{held}-01"), ounce_sounds_true()).unwrap();
     let hold = bench.desk().holds().unwrap().into_iter().find(|hold| hold.lot == held).unwrap();
     bench.desk().settle(hold.id, "the supplier's assay lies beside it", None, None).unwrap();
     bench.desk().release(&[format!("{silver}-01"), format!("{silver}-02")], None).unwrap();
@@ -254,11 +254,11 @@ fn plain_ascii(text: &str) -> String {
 #[test]
 fn a_decision_names_the_second_test_it_rests_on() {
     let mut bench = Bench::new();
-    let held = dollars(&mut bench, 1);
+    let held = ounces(&mut bench, 1);
     let piece = format!("{held}-01");
     // In a beaker 412.5 grain of silver 900 displace 26.7/10.3 = 2.59 g of water.
     let test = bench.desk().record_second_test(&piece, immersion("26.70 g", "2.59 g")).unwrap();
-    bench.desk().record_second_test(&piece, dollar_rings_true()).unwrap();
+    bench.desk().record_second_test(&piece, ounce_sounds_true()).unwrap();
     let open = bench.desk().holds().unwrap();
     let reason = "the density fits";
     let settled: Vec<_> = open
@@ -293,7 +293,7 @@ fn what_nobody_priced_is_not_counted_as_nothing() {
     let bench = Bench::without_prices();
     let settings = Settings::built_in("MIRA").with_clock(noon);
     let mut desk = Desk::open(&bench.book(), settings).unwrap();
-    let list = format!("line,product,quantity\n1,{DOLLAR},1\n");
+    let list = format!("line,product,quantity\n1,{OUNCE},1\n");
     let shipment = desk.receive("Moonpond Bullion (invented)", "list.csv", &list, false).unwrap().number;
     let rows =
         "line,mass,diameter,thickness,conductivity,temperature,probe\n1,26.70,38.10,2.58,49.4,21.3,flat\n";
