@@ -65,11 +65,8 @@ fn rescoring(criterion: &mut Criterion) {
                     .zip(1..)
                     .map(|((piece, scored), number)| (PieceKey(number), piece, scored))
                     .collect();
-                let declared = LotDeclared {
-                    product: declared.product,
-                    quantity: LOT,
-                    record: SourceRecord::default(),
-                };
+                let declared =
+                    LotDeclared { product: declared.product, quantity: LOT, record: SourceRecord::default() };
                 black_box(assess_lot(&rules, &declared, &lot))
             });
         });
@@ -84,14 +81,8 @@ fn simulating(criterion: &mut Criterion) {
     for (id, probe, price) in CASES {
         let declared = Desk::declared(id, price);
         let probe = desk.probe(probe);
-        let simulation = Simulation {
-            probe,
-            size: PieceSize::default(),
-            pieces: SIMULATED,
-            spots: 1,
-            seed: 1,
-            teach: 0,
-        };
+        let simulation =
+            Simulation { probe, size: PieceSize::default(), pieces: SIMULATED, spots: 1, seed: 1, teach: 0 };
         group.bench_function(id, |bench| {
             bench.iter(|| black_box(capability(&desk.rules(), &declared, &simulation)));
         });
@@ -152,7 +143,9 @@ fn numpy(_criterion: &mut Criterion) {
         String::from_utf8_lossy(&output.stdout).trim().parse::<f64>().ok().filter(|_| output.status.success())
     });
     match rate {
-        Some(rate) => println!("numpy, masks of the same grid without doubts, plan or words: {rate:.0} a second\n"),
+        Some(rate) => {
+            println!("numpy, masks of the same grid without doubts, plan or words: {rate:.0} a second\n")
+        }
         None => println!("numpy: python3 with numpy is not here\n"),
     }
 }

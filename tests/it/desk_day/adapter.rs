@@ -155,6 +155,14 @@ pub fn left(assessment: &Assessment) -> String {
     watched.iter().map(one).collect::<Vec<_>>().join("; ")
 }
 
+/// Returns the most that one of some materials could displace in a piece although it is not watched for.
+pub fn unwatched(assessment: &Assessment, materials: &[&str]) -> Option<Money> {
+    let (_, not_watched) = assessment.watched_and_not();
+    let of = |candidate: &&Candidate| materials.contains(&candidate.material.as_str());
+    let sums = not_watched.into_iter().filter(of).filter_map(|candidate| candidate.displaced);
+    sums.max_by_key(|money| money.amount)
+}
+
 /// Returns what the second tests came to, with their numbers.
 pub fn tested(assessment: &Assessment) -> String {
     let one = |test: &SecondTestReport| format!("{}: {}", test.method.word(), test.reason);

@@ -26,8 +26,8 @@ pub struct Kind {
     /// Materials of its family, and readings that give it away by themselves.
     pub materials: &'static [&'static str],
     pub readings: &'static [Measurand],
-    /// Why the desk lets it pass by its policy, where making it does not pay.
-    pub does_not_pay: Option<&'static str>,
+    /// Whether it costs more to make than it brings, so that the desk does not watch for it.
+    pub pays: bool,
 }
 
 const TUNGSTEN: &[&str] = &["W", "WHA", "WCu", "WC-Co", "Ta"];
@@ -48,7 +48,7 @@ pub fn kinds() -> Vec<Kind> {
         stuff: Stuff::Core(metal, from, to),
         materials,
         readings,
-        does_not_pay: None,
+        pays: true,
     };
     let solid = |name, of, metal: Metal, materials| Kind {
         name,
@@ -56,7 +56,7 @@ pub fn kinds() -> Vec<Kind> {
         stuff: Stuff::Throughout(metal),
         materials,
         readings: SIZE_OR_READING,
-        does_not_pay: None,
+        pays: true,
     };
     let of = Metal::of;
     vec![
@@ -150,7 +150,7 @@ pub fn kinds() -> Vec<Kind> {
             stuff: Stuff::Rods(of("W"), 6.0, 0.05, 0.35),
             materials: TUNGSTEN,
             readings: &[],
-            does_not_pay: None,
+            pays: true,
         },
         // Tin with a third of zinc: 7.2 g/cm³, about 11 MS/m (mixing; from memory).
         core(
@@ -203,13 +203,26 @@ pub fn kinds() -> Vec<Kind> {
             TUNGSTEN,
             SIZE_OR_READING,
         ),
+        // An ounce of silver is worth half of what a built core costs to make by the shipped policy.
+        Kind {
+            pays: false,
+            ..core(
+                "tungsten-copper 0.5-1 mm, silver ounce",
+                "us-5112-e",
+                of("WCu26"),
+                0.5,
+                1.0,
+                &["WCu26"],
+                SIZE_OR_READING,
+            )
+        },
         Kind {
             name: "2 % light, gold ounce",
             of: Spec::named("ca-gold-50"),
             stuff: Stuff::Light(0.02),
             materials: &[],
             readings: &[Mass],
-            does_not_pay: None,
+            pays: true,
         },
         Kind {
             name: "2 % light, silver ounce",
@@ -217,7 +230,7 @@ pub fn kinds() -> Vec<Kind> {
             stuff: Stuff::Light(0.02),
             materials: &[],
             readings: &[Mass],
-            does_not_pay: None,
+            pays: true,
         },
     ]
 }

@@ -6,6 +6,7 @@ use super::products::Spec;
 use super::run::{Line, Passed};
 use super::truth::Aim;
 use scruple::metrology::seeded::SplitMix64;
+use scruple::quantity::Money;
 use std::collections::BTreeMap;
 use std::fmt::Write as _;
 
@@ -28,7 +29,9 @@ pub struct Row {
     pub named: usize,
     /// False pieces that end clear when nobody sweeps.
     pub one_spot: usize,
-    pub does_not_pay: Option<&'static str>,
+    /// Whether making such pieces pays; and the most that the program says they could displace where it does not watch for them.
+    pub pays: bool,
+    unwatched: Option<Money>,
     /// What the program says beforehand that its plan leaves.
     pub beforehand: Option<String>,
     held_for: Counts,
@@ -158,7 +161,7 @@ pub fn false_kind(house: &House, kind: &Kind, pieces: usize, seed: u64) -> Row {
     let mut row = Row {
         name: kind.name.to_owned(),
         probe: line.probe_name().to_owned(),
-        does_not_pay: kind.does_not_pay,
+        pays: kind.pays,
         ..Row::default()
     };
     let rods = matches!(kind.stuff, Stuff::Rods(..));
@@ -171,6 +174,8 @@ pub fn false_kind(house: &House, kind: &Kind, pieces: usize, seed: u64) -> Row {
             row.named_for.add(format!("{:?}: {}", passed.began, adapter::first_words(&passed.first)));
         }
         row.count(&passed);
+        let unwatched = adapter::unwatched(&passed.first, kind.materials);
+        row.unwatched = row.unwatched.into_iter().chain(unwatched).max_by_key(|money| money.amount);
         if rods && line.pass(&piece, false, &mut noise).ended == Stands::Clear {
             row.one_spot += 1;
         }
@@ -178,9 +183,19 @@ pub fn false_kind(house: &House, kind: &Kind, pieces: usize, seed: u64) -> Row {
     row
 }
 
+/// How pieces and instruments scatter, as standard deviations unless said otherwise; by whom, see `truth`, `products`, `instruments`.
+const STATED: &str = "
+pieces: fine metal density 0.04 %, conductivity 0.3 %, sound 0.5 %; gold alloys 0.15 %, 2 %, 0.6 %; silver 900 0.12 %, 2.8 %, 0.7 %;
+  coins' outline 0.02 mm, thickness 0.03 mm, worn 0.04 mm; struck bars 0.05 and 0.01 mm, poured bars 0.3 and 0.1 mm
+instruments: scale 4 mg and even within OIML R 76-1 table 6 (II, e = 0.01 g), calliper 5 um and even within 0.02 mm, meter compared 0.3 % and
+  0.1 %, thermometer 0.3 K; gauge with a screen 0.3 % and 4 ns; beaker 3 mg, thread 2 mg; ring within 3 % of plate theory; X-ray 0.3 %
+";
+
 /// Prints the table of genuine pieces.
 pub fn genuine_text(rows: &[Row]) -> String {
-    let mut text = format!(
+    let mut text = STATED.to_owned();
+    let _ = write!(
+        text,
         "\n{:<26} {:<7} {:>6} {:>6} {:>6} {:>8}  {:>5} {:>5} {:>5}  {:>6}\n",
         "genuine, of 1000", "probe", "clear", "waits", "held", "refused", "new", "known", "trust", "after"
     );
@@ -202,7 +217,7 @@ pub fn genuine_text(rows: &[Row]) -> String {
     let _ = writeln!(
         text,
         "clear, waits with its lot, held by its own readings, refused: at once; new, known, trusted: tests for 100 pieces in lots \
-         of {LOT}; after: clear after the plan. Scatter of pieces and instruments: `products`, `truth`, `instruments`."
+         of {LOT}; after: clear after the plan; *: the program says before the first test what its plan leaves."
     );
     for row in rows {
         if let Some(said) = &row.beforehand {
@@ -237,7 +252,9 @@ pub fn false_text(rows: &[Row]) -> String {
             row.cleared,
             row.ended_refused,
             100.0 * row.share(row.named),
-            row.does_not_pay.map_or(String::new(), |why| format!("  does not pay: {why}")),
+            row.unwatched.filter(|_| !row.pays).map_or(String::new(), |sum| {
+                format!("  does not pay: not watched, up to {sum} of metal")
+            }),
         );
     }
     let _ = writeln!(
