@@ -1,6 +1,6 @@
 //! Good pieces to score, as a desk whose meter was compared with the alloy reads them.
 
-use scruple::evidence::{Instruments, PieceEvidence};
+use scruple::evidence::{Instruments, PieceEvidence, Probe};
 use scruple::metrology::seeded::SplitMix64;
 use scruple::quantity::{Currency, Money};
 use scruple::reference::Catalogue;
@@ -18,6 +18,19 @@ impl Desk {
         let mut instruments = Instruments::built_in();
         instruments.meter.compared_with_same_alloy = true;
         Desk { instruments, policy: Policy::built_in(), standards: Standards::default() }
+    }
+
+    /// Goes over to a policy that says the same in other words, so that nothing made by another is used again.
+    #[allow(dead_code, reason = "only one of the benches that share this file changes it")]
+    pub fn change_policy(&mut self, change: u32) {
+        let text = format!("{}\n# change {change}\n", include_str!("../../assets/desk/policy.toml"));
+        self.policy = Policy::parse("policy", &text).expect("the shipped policy");
+    }
+
+    /// Returns a shipped probe.
+    #[allow(dead_code, reason = "only one of the benches that share this file asks for it")]
+    pub fn probe(&self, name: &str) -> &Probe {
+        self.instruments.probe(name).expect("a shipped probe")
     }
 
     pub fn rules(&self) -> Rules<'_> {

@@ -1,63 +1,127 @@
-//! What is true of a piece, good or false, by physics alone: never by the masks of scoring.
+//! What is true of a piece: metal, build, measures and weight, from densities and plain geometry alone.
 //!
-//! Sources: mixing by volume for density; two-layer time of flight for sound; bending of a clad plate for the ring; the analytic coil
-//! over a layered half-space for conductivity (each tested against published values in `tests/checks`). Central values of materials
-//! are those of the reference, with their sources there.
+//! Central values of the metals are those of the reference; how much pieces scatter about them stands in [`Scatter`] and in
+//! `products`. Nothing here knows what scoring excludes.
 
-use scruple::evidence::Probe;
 use scruple::metrology::seeded::SplitMix64;
-use scruple::physics::coil::Coil;
-use scruple::physics::coil_response::CoilResponse;
-use scruple::physics::density::{core_share_of_box, core_share_of_disc, density_of_clad};
-use scruple::physics::ring::{Mode, plate_lambda_squared};
-use scruple::physics::ultrasound::{acoustic_impedance_mrayl, pressure_reflection, velocity_ratio_of_clad};
-use scruple::quantity::{Conductivity, Length, Mass};
-use scruple::reference::{Catalogue, Material};
-use scruple::scoring::{TrueFace, TruePiece};
+use scruple::physics::density::{
+    core_share_of_box, core_share_of_disc, density_of_clad, density_of_volume_shares,
+};
+use scruple::physics::ultrasound::{acoustic_impedance_mrayl, pressure_reflection};
+use scruple::reference::{Catalogue, Magnetism};
 use std::f64::consts::PI;
 
-/// One metal of a piece, at its own place in what the reference says of it.
+/// The properties of one metal that an instrument can feel.
 #[derive(Debug, Clone, Copy)]
 pub struct Metal {
-    /// g/cm³.
+    /// In g/cm³.
     pub density: f64,
-    /// MS/m at 20 °C.
-    pub sigma: f64,
-    /// m/s.
+    /// In MS/m at 20 °C.
+    pub conductivity: f64,
+    /// Temperature coefficient of the resistivity, in 1/K.
+    pub coefficient: f64,
+    /// Longitudinal, in m/s.
     pub velocity: f64,
-    /// GPa.
+    /// In GPa.
     pub young: f64,
     pub poisson: f64,
+    pub ferromagnetic: bool,
+    /// Atomic number of its main element, for X-rays, and the share of the mass that it makes up.
+    pub element: u8,
+    pub share: f64,
 }
 
+/// Temperature coefficient of a pure metal where the reference gives none (copper, IEC 60028).
+const PURE_COEFFICIENT: f64 = 0.003_93;
+
 impl Metal {
-    /// Draws a metal about its published value: a sixth of the range is one standard deviation, cut at the range.
-    pub fn draw(material: &Material, noise: &mut SplitMix64) -> Self {
-        let mut about = |value: f64, low: f64, high: f64| {
-            let off = noise.standard_normal().clamp(-2.8, 2.8) / 6.0;
-            (value + off * (high - low)).clamp(low, high)
-        };
-        let (d, s, v, e) =
-            (&material.density, &material.conductivity, &material.sound_velocity, &material.youngs_modulus);
+    /// Returns the central values of a material of the reference.
+    pub fn of(id: &str) -> Self {
+        let material = Catalogue::embedded().material(id).unwrap_or_else(|| panic!("no material {id}"));
+        let coefficient = material.temperature_coefficient.as_ref();
         Metal {
-            density: about(d.value.as_g_per_cm3(), d.low.as_g_per_cm3(), d.high.as_g_per_cm3()),
-            sigma: about(s.value.as_ms_per_m(), s.low.as_ms_per_m(), s.high.as_ms_per_m()),
-            velocity: about(v.value.as_m_per_s(), v.low.as_m_per_s(), v.high.as_m_per_s()),
-            young: about(e.value.as_gigapascals(), e.low.as_gigapascals(), e.high.as_gigapascals()),
+            density: material.density.value.as_g_per_cm3(),
+            conductivity: material.conductivity.value.as_ms_per_m(),
+            coefficient: coefficient.map_or(PURE_COEFFICIENT, |c| c.value.as_per_kelvin()),
+            velocity: material.sound_velocity.value.as_m_per_s(),
+            young: material.youngs_modulus.value.as_gigapascals(),
             poisson: material.poisson_ratio.value,
+            ferromagnetic: material.magnetism.value == Magnetism::Ferromagnetic,
+            element: element(id),
+            share: material.fineness.as_ref().map_or(1.0, |fineness| fineness.value.as_share()),
         }
     }
 
-    pub fn of(catalogue: &Catalogue, id: &str, noise: &mut SplitMix64) -> Self {
-        Metal::draw(catalogue.material(id).unwrap_or_else(|| panic!("no material {id}")), noise)
+    /// Returns a mixture of two materials by volume, of a conductivity in MS/m; sound crosses grains of both in turn, stiffness
+    /// lies midway between the bounds of Voigt and Reuss (handbooks of composites, from memory).
+    pub fn mixed(one: &str, other: &str, share_of_other: f64, conductivity: f64) -> Self {
+        let (one, other) = (Metal::of(one), Metal::of(other));
+        let (a, b) = (1.0 - share_of_other, share_of_other);
+        let voigt = a * one.young + b * other.young;
+        let reuss = 1.0 / (a / one.young + b / other.young);
+        Metal {
+            density: density_of_volume_shares(&[(a, one.density), (b, other.density)]).unwrap(),
+            conductivity,
+            velocity: 1.0 / (a / one.velocity + b / other.velocity),
+            young: f64::midpoint(voigt, reuss),
+            poisson: a * one.poisson + b * other.poisson,
+            ..one
+        }
     }
 
-    fn plate(&self) -> f64 {
-        self.young / (1.0 - self.poisson * self.poisson)
+    /// Draws the metal of one piece.
+    pub fn drawn(&self, scatter: &Scatter, noise: &mut SplitMix64) -> Self {
+        let mut off = |share: f64| 1.0 + share * noise.standard_normal().clamp(-3.5, 3.5);
+        Metal {
+            density: self.density * off(scatter.density),
+            conductivity: self.conductivity * off(scatter.conductivity),
+            velocity: self.velocity * off(scatter.velocity),
+            young: self.young * off(scatter.young),
+            ..*self
+        }
     }
 }
 
-/// Outline of a face in mm.
+/// Returns the atomic number of the main element of a material that X-rays are asked about.
+fn element(id: &str) -> u8 {
+    match id {
+        id if id.starts_with("Au") => 79,
+        id if id.starts_with("Ag") => 47,
+        id if id.starts_with("Pt") => 78,
+        id if id.starts_with("Pd") => 46,
+        id if id.starts_with("Pb") => 82,
+        id if id.starts_with("Sn") => 50,
+        id if id.starts_with("Cu") => 29,
+        id if id.starts_with("Zn") => 30,
+        id if id.starts_with("Mo") => 42,
+        id if id.starts_with('W') => 74,
+        _ => 28,
+    }
+}
+
+/// Standard deviations between pieces of one metal, as shares of its central values.
+#[derive(Debug, Clone, Copy)]
+pub struct Scatter {
+    pub density: f64,
+    pub conductivity: f64,
+    pub velocity: f64,
+    pub young: f64,
+}
+
+impl Scatter {
+    /// Fine metal differs by its state alone: cast, rolled, annealed (common practice, no source).
+    pub const FINE: Scatter = Scatter { density: 0.0004, conductivity: 0.003, velocity: 0.005, young: 0.02 };
+    /// An alloy differs by its make-up too; two parts in a thousand of copper move the conductivity of a gold alloy by about a
+    /// fiftieth (common practice, no source).
+    pub const ALLOY: Scatter = Scatter { density: 0.0015, conductivity: 0.02, velocity: 0.006, young: 0.02 };
+    /// Silver and copper: annealed, hard, or aged, which moves the conductivity most (common practice, no source).
+    pub const SILVER_ALLOY: Scatter =
+        Scatter { density: 0.0012, conductivity: 0.028, velocity: 0.007, young: 0.02 };
+    /// Metal of a forger, who buys what is to be had.
+    pub const FORGED: Scatter = Scatter { density: 0.003, conductivity: 0.02, velocity: 0.008, young: 0.03 };
+}
+
+/// The outline of a face, in mm.
 #[derive(Debug, Clone, Copy)]
 pub enum Face {
     Disc(f64),
@@ -65,140 +129,148 @@ pub enum Face {
 }
 
 impl Face {
+    /// Returns its area in mm².
     pub fn area(self) -> f64 {
         match self {
             Face::Disc(diameter) => PI / 4.0 * diameter * diameter,
             Face::Plate(length, width) => length * width,
         }
     }
+
+    /// Returns the radius of the largest circle on it, in mm.
+    pub fn inscribed_radius(self) -> f64 {
+        match self {
+            Face::Disc(diameter) => diameter / 2.0,
+            Face::Plate(length, width) => length.min(width) / 2.0,
+        }
+    }
+
+    /// Draws a face with each measure off by a standard deviation in mm.
+    pub fn drawn(self, deviation: f64, noise: &mut SplitMix64) -> Self {
+        match self {
+            Face::Disc(diameter) => Face::Disc(diameter + deviation * noise.standard_normal()),
+            Face::Plate(length, width) => Face::Plate(
+                length + deviation * noise.standard_normal(),
+                width + deviation * noise.standard_normal(),
+            ),
+        }
+    }
+
+    /// Returns the share of the volume inside a skin, in mm, of a flat piece.
+    fn inside(self, thickness: f64, skin: f64) -> f64 {
+        match self {
+            Face::Disc(diameter) => core_share_of_disc(diameter, thickness, skin),
+            Face::Plate(length, width) => core_share_of_box(length, width, thickness, skin),
+        }
+    }
 }
 
-/// How a piece is built.
+/// What lies inside.
 #[derive(Debug, Clone, Copy)]
-pub enum Build {
-    Solid,
-    /// A core under a skin of the declared alloy, in mm.
-    Core {
-        skin: f64,
-    },
-    /// Rods beside the measuring points, as a share of the volume.
-    Rods {
-        share: f64,
-    },
+pub enum Inside {
+    /// The same metal throughout.
+    Same,
+    /// A core under a skin of so many mm.
+    Core(Metal, f64),
+    /// Rods along the bar, of so many mm across, which take a share of the volume; no spot of a first reading lies over one.
+    Rods(Metal, f64, f64),
 }
 
-/// What is true of a piece.
+/// What a maker aims at when his metal is too light for weight and size together.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Aim {
+    Weight,
+    Size,
+}
+
+/// A piece as it is.
 #[derive(Debug, Clone, Copy)]
-pub struct Truth {
-    /// What the outside is of, all of it for a solid.
-    pub outside: Metal,
-    /// What lies inside.
-    pub inside: Metal,
-    pub build: Build,
+pub struct Piece {
+    pub metal: Metal,
+    pub inside: Inside,
     pub face: Face,
-    /// Over the highest points, in mm.
-    pub thickness: f64,
-    /// In g.
+    /// Thickness over the highest points, in mm.
+    pub rim: f64,
+    /// Thickness of a flat plate of its volume, in mm: where a gauge or a coil stands.
+    pub field: f64,
+    /// In grams.
     pub mass: f64,
-    /// Symbol and percent of the metal of worth at the surface.
-    pub surface_metal: &'static str,
-    pub surface_percent: f64,
-    pub magnetic: bool,
 }
 
-impl Truth {
-    /// Share of the volume that the inside has.
-    fn share(&self) -> f64 {
-        match (self.build, self.face) {
-            (Build::Solid, _) => 0.0,
-            (Build::Core { skin }, Face::Disc(d)) => core_share_of_disc(d, self.thickness, skin),
-            (Build::Core { skin }, Face::Plate(l, w)) => core_share_of_box(l, w, self.thickness, skin),
-            (Build::Rods { share }, _) => share,
-        }
-    }
+/// What a piece is made to.
+#[derive(Debug, Clone, Copy)]
+pub struct Made {
+    pub metal: Metal,
+    pub inside: Inside,
+    pub face: Face,
+    /// Weight aimed at, in grams.
+    pub mass: f64,
+    /// Thickness over the highest points aimed at, in mm, and how far they stand above a flat plate of the volume.
+    pub rim: f64,
+    pub bump: f64,
+    pub aim: Aim,
+}
 
-    pub fn density(&self) -> f64 {
-        density_of_clad(self.outside.density, self.inside.density, self.share())
-    }
-
-    /// Gives the piece the thickness that its mass asks for when it fills a share of its envelope; a core is sized with it.
-    pub fn filling(mut self, fill: f64) -> Self {
-        for _ in 0..20 {
-            self.thickness = 1000.0 * self.mass / (self.density() * self.face.area() * fill);
-        }
-        self
-    }
-
-    /// Apparent conductivity under a probe, in MS/m.
-    pub fn apparent(&self, probe: &Probe) -> f64 {
-        let Build::Core { skin } = self.build else { return self.outside.sigma };
-        let (Some(coil), Some(frequency)) = (probe.coil, probe.frequency) else { return self.outside.sigma };
-        let mean = coil.mean_radius().as_millimetres();
-        let winding =
-            Coil::new(coil.inner.as_millimetres(), coil.outer.as_millimetres(), 0.5 * mean, 1.0).unwrap();
-        let response = CoilResponse::of(&winding, self.outside.sigma, 0.1 * mean, frequency.as_hertz());
-        let core = if self.magnetic { 0.01 } else { self.inside.sigma };
-        response.core(core).apparent(skin)
-    }
-
-    /// Velocity of sound through the thickness, at the place where it differs most for a sweep.
-    pub fn velocity(&self, swept: bool) -> f64 {
-        match self.build {
-            Build::Solid => self.outside.velocity,
-            Build::Core { skin } => {
-                let fraction = (1.0 - 2.0 * skin / self.thickness).clamp(0.0, 1.0);
-                let ratio = velocity_ratio_of_clad(self.outside.velocity, self.inside.velocity, fraction);
-                self.outside.velocity * ratio
+impl Piece {
+    /// Makes a piece: of the weight aimed at and as thick as it then gets, or of the thickness aimed at and as heavy as it gets.
+    pub fn make(made: &Made) -> Self {
+        let Made { metal, inside, face, .. } = *made;
+        let density = |field: f64| match inside {
+            Inside::Same => metal.density,
+            Inside::Core(core, skin) => {
+                density_of_clad(metal.density, core.density, face.inside(field, skin))
             }
-            Build::Rods { .. } if swept => {
-                let ratio = velocity_ratio_of_clad(self.outside.velocity, self.inside.velocity, 0.6);
-                self.outside.velocity * ratio
-            }
-            Build::Rods { .. } => self.outside.velocity,
-        }
-    }
-
-    /// Whether a gauge shows an echo from inside: from a fiftieth of the pressure on, under a skin of a wavelength or more.
-    pub fn echo(&self, swept: bool) -> bool {
-        let z = |metal: &Metal| acoustic_impedance_mrayl(metal.density, metal.velocity);
-        let strong = pressure_reflection(z(&self.outside), z(&self.inside)).abs() >= 0.02;
-        strong
-            && match self.build {
-                Build::Solid => false,
-                Build::Core { skin } => skin >= 0.4,
-                Build::Rods { .. } => swept,
-            }
-    }
-
-    /// Lowest ring of the free disc as struck, in Hz; `None` for what is no disc.
-    pub fn ring(&self) -> Option<f64> {
-        let Face::Disc(diameter) = self.face else { return None };
-        let density = self.density();
-        let flat = (1000.0 * self.mass / (density * self.face.area())).min(self.thickness);
-        let linear = match self.build {
-            Build::Core { skin } => (1.0 - 2.0 * skin / self.thickness).max(0.0),
-            _ => 0.0,
+            Inside::Rods(rod, _, share) => density_of_clad(metal.density, rod.density, share),
         };
-        let (inner, outer) =
-            (self.inside.plate() * linear.powi(3), self.outside.plate() * (1.0 - linear.powi(3)));
-        let poisson = (inner * self.inside.poisson + outer * self.outside.poisson) / (inner + outer);
-        let lambda_squared = plate_lambda_squared(Mode::LOWEST, poisson, 2.0 * flat / diameter)?;
-        let speed = (1e6 * (inner + outer) / (12.0 * density)).sqrt();
-        let radius = 0.5e-3 * diameter;
-        Some(lambda_squared / (2.0 * PI * radius * radius) * 1e-3 * flat * speed)
+        let mut field = made.rim - made.bump;
+        if made.aim == Aim::Weight {
+            for _ in 0..12 {
+                field = 1000.0 * made.mass / density(field) / face.area();
+            }
+        }
+        let rim = field + made.bump;
+        let mass = 0.001 * density(field) * field * face.area();
+        Piece { metal, inside, face, rim, field, mass }
     }
 
-    /// The piece as the first readings see it.
-    pub fn seen_by(&self, probe: &Probe) -> TruePiece {
-        let mm = Length::from_millimetres;
-        TruePiece {
-            mass: Mass::from_grams(self.mass),
-            face: match self.face {
-                Face::Disc(diameter) => TrueFace::Disc { diameter: mm(diameter) },
-                Face::Plate(length, width) => TrueFace::Plate { length: mm(length), width: mm(width) },
-            },
-            thickness: mm(self.thickness),
-            conductivity: Conductivity::from_ms_per_m(self.apparent(probe)),
+    /// Returns its volume in cm³.
+    pub fn volume(&self) -> f64 {
+        0.001 * self.field * self.face.area()
+    }
+
+    /// Tells whether a magnet pulls at it.
+    pub fn is_attracted(&self) -> bool {
+        match self.inside {
+            Inside::Same => self.metal.ferromagnetic,
+            Inside::Core(other, _) | Inside::Rods(other, ..) => {
+                self.metal.ferromagnetic || other.ferromagnetic
+            }
+        }
+    }
+
+    /// Returns the share of the sound's pressure that comes back from inside, and from how deep in mm; a rod lies in the middle.
+    pub fn echo(&self, over: bool) -> Option<(f64, f64)> {
+        let reflects = |other: &Metal| {
+            let impedance = |metal: &Metal| acoustic_impedance_mrayl(metal.density, metal.velocity);
+            pressure_reflection(impedance(&self.metal), impedance(other)).abs()
+        };
+        match &self.inside {
+            Inside::Core(core, skin) => Some((reflects(core), *skin)),
+            Inside::Rods(rod, across, _) if over => Some((reflects(rod), (self.field - across) / 2.0)),
+            _ => None,
+        }
+    }
+
+    /// Returns the velocity of sound through its thickness in m/s: on the skin and core, or through a rod where `over` one.
+    pub fn velocity(&self, over: bool) -> f64 {
+        let through = |other: &Metal, of_other: f64| {
+            let of_other = of_other.clamp(0.0, self.field);
+            self.field / ((self.field - of_other) / self.metal.velocity + of_other / other.velocity)
+        };
+        match &self.inside {
+            Inside::Core(core, skin) => through(core, self.field - 2.0 * skin),
+            Inside::Rods(rod, across, _) if over => through(rod, *across),
+            _ => self.metal.velocity,
         }
     }
 }
