@@ -4,7 +4,7 @@
 //! for any other reason than that the lot does not look odd any more. Read next: `scoring::lots`.
 
 use super::lot_work::LotWork;
-use super::settle::{close, open_hold, raise_on_lot, reconcile, recount};
+use super::settle::{close, merged, open_hold, raise_on_lot, reconcile, recount};
 use super::settled::{shared_doubts_of, unsettled, unsettled_of_lot};
 use super::show::lot_of;
 use super::{AppError, Setup};
@@ -55,7 +55,7 @@ impl Setup {
         Ok(Some(json!({ "odd": odd, "doubts": doubts })))
     }
 
-    /// Opens, renews and closes the holds of the lot itself; returns the words of what is open now.
+    /// Opens, renews and closes the holds of the lot itself, one a kind; returns the keys of what is open now.
     fn bring_lot_in_line(
         &self,
         writer: &Writer<'_>,
@@ -63,10 +63,10 @@ impl Setup {
         found: &LotAssessment,
     ) -> Result<Vec<String>, AppError> {
         let lot = work.row.id;
-        let raised = unsettled_of_lot(writer.read(), &work.row, &found.doubts)?;
+        let raised = merged(&unsettled_of_lot(writer.read(), &work.row, &found.doubts)?);
         let mut open = writer.read().open_holds_of_lot(lot)?;
         let mut words = Vec::new();
-        for doubt in raised {
+        for doubt in &raised {
             words.push(doubt.cause.key());
             match open.iter().position(|hold| hold.kind == doubt.kind) {
                 Some(same) if open[same].origin == HoldOrigin::Record => {
