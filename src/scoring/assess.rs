@@ -269,7 +269,7 @@ fn standing(
     open: &[Doubt],
     evidence: &PieceEvidence,
 ) -> Standing {
-    let refused = checks.iter().any(|check| check.outcome == Outcome::Outside)
+    let refused = checks.iter().any(|check| check.outcome == Outcome::Outside && !check.negligible)
         || second_tests.iter().any(|test| test.outcome == Outcome::Outside)
         || evidence.presentation.magnet == Some(MagnetResponse::Attracted);
     let held = checks.iter().any(|check| check.outcome != Outcome::Inside && !check.negligible)

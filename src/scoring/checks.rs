@@ -26,7 +26,8 @@ pub(super) fn mass_check(
             let compared =
                 Compared { measurand: Measurand::Mass, value: observation.value.as_grams(), budget };
             let mut check = compare(compared, &window, policy);
-            let undecided = matches!(check.outcome, Outcome::Marginal | Outcome::NotCapable);
+            let undecided =
+                matches!(check.outcome, Outcome::Marginal | Outcome::NotCapable | Outcome::Outside);
             check.negligible =
                 undecided && most_off(&check).is_some_and(|share| share <= policy.watch.negligible);
             check

@@ -128,9 +128,9 @@ impl Geometry {
         Outline { inscribed_radius: self.face.map(Face::inscribed_radius), metal_thickness: metal }
     }
 
-    /// Returns the thickness in which a skin and a core have to fit, in mm.
+    /// Returns the thickness of solid metal in which a skin and a core have to fit, in mm: the rim of a struck piece stands above it.
     pub(super) fn whole_thickness(&self) -> Option<f64> {
-        self.thickness.or(self.flat_equivalent).map(|t| t.value)
+        self.outline().metal_thickness
     }
 
     /// Returns the size of the core under a skin of the given thickness on all sides.

@@ -118,8 +118,11 @@ pub(super) fn make(
     let left_by = |set: &[usize]| {
         set.iter().filter_map(|place| told(*place)).fold(open.cells.clone(), |left, told| left.without(told))
     };
-    // What is left when everything is tried decides what a plan can be asked for at all.
+    // What is left when everything is tried decides what a plan can be asked for at all; where that is something, what it could
+    // displace counts, and a step that leaves as much at risk is not worth its time.
     let (least, unmet) = (left_by(&free), needs(&free));
+    let most_of = |left: &Cells| left.iter().map(|cell| standard.grid.displaced[cell]).fold(0.0, f64::max);
+    let most_left = most_of(&least);
     let mut best: Option<(rust_decimal::Decimal, usize, Vec<usize>)> = None;
     for chosen in 0u32..1 << free.len() {
         let set: Vec<usize> = free
@@ -132,15 +135,18 @@ pub(super) fn make(
         if best.as_ref().is_some_and(|(dear, many, _)| (*dear, *many) <= (price, set.len())) {
             continue;
         }
-        if needs(&set) <= unmet && left_by(&set) == least {
+        let left = left_by(&set);
+        let enough = if least.is_empty() { left.is_empty() } else { most_of(&left) <= most_left };
+        if needs(&set) <= unmet && enough {
             best = Some((price, set.len(), set));
         }
     }
+    let least = best.as_ref().map_or(least, |(_, _, set)| left_by(set));
     let mut set = best.map(|(_, _, set)| set).unwrap_or_default();
     set.sort_by_key(|place| trial.policy.methods.rank(PLANNED[*place]));
     let steps = set.into_iter().map(|place| step(trial, standard, PLANNED[place], open.cells)).collect();
     let remainder = remainder(trial, standard, &least);
-    let most = least.iter().map(|cell| standard.grid.displaced[cell]).fold(0.0, f64::max);
+    let most = most_of(&least);
     let at_risk = standard.value.filter(|_| !remainder.is_empty()).map(|value| trial.money(most * value));
     Some(Plan { steps, remainder, at_risk })
 }

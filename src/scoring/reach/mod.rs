@@ -306,7 +306,7 @@ fn cores(asked: &Asked<'_>, u: f64, accepted: (f64, f64), depth: Option<Length>)
         let hidden: Vec<usize> = entry.cells.clone().filter(hides).collect();
         let Some(first) = hidden.first().copied() else { continue };
         let left = hidden.iter().copied().find(|cell| !by_size.has(*cell));
-        let matters = entry.cells.clone().filter(|cell| standard.watched.has(*cell)).next_back();
+        let matters = entry.cells.clone().rfind(|cell| standard.watched.has(*cell));
         if matters.is_none() && !trial.policy.watch.holds(entry.practice) {
             continue;
         }

@@ -124,6 +124,7 @@ pub(crate) fn plan(trial: &Trial<'_>) -> Result<Plan, String> {
         u: share * declared.high,
         predicts: Box::new(Apparent { table: Some(table), depth: deepest.depth, declared }),
         declared,
+        good: trial.alloy.conductivity.value.as_ms_per_m(),
     })
 }
 

@@ -75,7 +75,7 @@ pub(crate) fn plan(trial: &Trial<'_>) -> Result<Plan, String> {
     let budget = predicted_budget(immersion::Method::BeakerOnPan, density, mass, &setup)
         .map_err(|_| "a piece of this mass cannot be weighed in water")?;
     let declared = range(&predicts.own, &trial.declared());
-    Ok(Plan { predicts: Box::new(predicts), u: budget.combined(), declared })
+    Ok(Plan { predicts: Box::new(predicts), u: budget.combined(), declared, good: density })
 }
 
 /// Returns the digit step of the scale that would be used, in grams.
@@ -174,7 +174,8 @@ mod tests {
             let alloy = catalogue.material(alloy).unwrap();
             let own = alloy.density.clone();
             let declared = Range { low: own.low.as_g_per_cm3(), high: own.high.as_g_per_cm3() };
-            let plan = Plan { predicts: Box::new(Density { own }), u, declared };
+            let good = own.value.as_g_per_cm3();
+            let plan = Plan { predicts: Box::new(Density { own }), u, declared, good };
             let mut fell = 0;
             for (index, material) in catalogue.materials().enumerate() {
                 let told = |step: u32| {

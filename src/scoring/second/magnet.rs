@@ -34,7 +34,12 @@ impl Predicts for Attraction {
 
 /// Plans a trial with a magnet.
 pub(crate) fn plan() -> Plan {
-    Plan { predicts: Box::new(Attraction { tried: false }), u: 0.0, declared: Range { low: 0.0, high: 0.0 } }
+    Plan {
+        predicts: Box::new(Attraction { tried: false }),
+        u: 0.0,
+        declared: Range { low: 0.0, high: 0.0 },
+        good: 0.0,
+    }
 }
 
 /// Judges a trial that was made.

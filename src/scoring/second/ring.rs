@@ -255,7 +255,8 @@ pub(crate) fn plan(trial: &Trial<'_>) -> Result<Plan, String> {
     let ringing = Ringing::of(trial, body)?;
     let declared = ringing.calculated(&trial.declared()).ok_or("it does not ring as a disc")?;
     let share = ringing.share_of_size(trial).iter().fold(0.0, |sum: f64, (_, share)| sum.hypot(*share));
-    Ok(Plan { u: share * declared.high, predicts: Box::new(ringing), declared })
+    let good = ringing.centre(&trial.declared()).unwrap_or(f64::midpoint(declared.low, declared.high));
+    Ok(Plan { u: share * declared.high, predicts: Box::new(ringing), declared, good })
 }
 
 /// Judges a ring that was made.

@@ -140,7 +140,8 @@ pub(crate) fn plan(trial: &Trial<'_>) -> Result<Plan, String> {
     let gauge = gauge_share(trial.instruments, thickness);
     let velocity = predicts.own.value.as_m_per_s();
     let declared = Range { low: predicts.own.low.as_m_per_s(), high: predicts.own.high.as_m_per_s() };
-    Ok(Plan { u: velocity * gauge.hypot(calliper / thickness), predicts: Box::new(predicts), declared })
+    let u = velocity * gauge.hypot(calliper / thickness);
+    Ok(Plan { u, predicts: Box::new(predicts), declared, good: velocity })
 }
 
 const CALLIPER: &str = "thickness by calliper";

@@ -147,7 +147,9 @@ pub(crate) fn plan(trial: &Trial<'_>) -> Plan {
     let table = trial.tables.plane_wave(trial.catalogue, trial.alloy);
     let surface =
         Surface { planned: Some(table), ..Surface::of(trial.alloy, trial.product.metal, None, None) };
-    Plan { u: UNSTATED_PERCENT, declared: surface.declared, predicts: Box::new(surface) }
+    // What is declared to be of a fineness shows that fineness.
+    let good = 100.0 * trial.product.fineness.nominal.value.as_share();
+    Plan { u: UNSTATED_PERCENT, declared: surface.declared, predicts: Box::new(surface), good }
 }
 
 const SHARE: &str = "share by the instrument";
