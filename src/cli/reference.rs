@@ -2,10 +2,12 @@
 
 use super::{Printed, input, json};
 use crate::desk::{AppError, ErrorKind, Settings};
+use crate::present::reference_gaps;
 use crate::present::table::{Align, Table};
 use crate::present::text::clean;
 use crate::present::words::count;
 use crate::quantity::{Length, Mass, Quantity};
+use crate::reference::gaps::gaps;
 use crate::reference::{Catalogue, Mark, Material, Metal, Origin, Product, Ranged, SourceId, Specified};
 use clap::{Args, Subcommand};
 use serde_json::{Value, json};
@@ -45,6 +47,12 @@ Examples:
         /// Id of a product or a material
         id: String,
     },
+    /// Count how each field is known, and say what is missing and what that costs in verdicts
+    #[command(after_help = "\
+Examples:
+  scruple reference gaps
+  scruple reference gaps --json")]
+    Gaps,
     /// Check a dealer's own file; every mistake is named with line and reason
     #[command(after_help = "\
 Examples:
@@ -66,6 +74,15 @@ pub(super) fn run(
             list(&settings()?.catalogue, text.as_deref(), metal.as_deref(), json)
         }
         ReferenceAct::Show { id } => show(&settings()?.catalogue, id, json),
+        ReferenceAct::Gaps => {
+            let catalogue = settings()?.catalogue;
+            let gaps = gaps(&catalogue);
+            Ok(Printed::done(if json {
+                json::document(reference_gaps::fields(&catalogue, &gaps))
+            } else {
+                reference_gaps::text(&catalogue, &gaps)
+            }))
+        }
         ReferenceAct::Check { file } => check(file, json),
     }
 }

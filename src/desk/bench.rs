@@ -299,7 +299,8 @@ impl Setup {
                     Measurand::Length => &product.length,
                     _ => &product.width,
                 };
-                let nominal = specified.as_ref().map(|length| length.nominal.value.as_millimetres());
+                let stated = specified.as_ref().filter(|length| !length.is_customary());
+                let nominal = stated.map(|length| length.nominal.value.as_millimetres());
                 nominal.map(|nominal| (nominal, nominal))
             }
         };

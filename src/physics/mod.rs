@@ -29,4 +29,5 @@ pub mod skin;
 pub mod temperature;
 pub mod ultrasound;
 pub mod water;
+pub mod wear;
 pub mod xray;

@@ -31,6 +31,7 @@ pub mod prospect;
 pub mod ranges;
 pub mod reach_json;
 pub mod reach_text;
+pub mod reference_gaps;
 pub mod scale;
 pub mod scatter;
 pub mod second_test;

@@ -59,6 +59,7 @@ pub fn scope_text(scope: Scope) -> &'static str {
 pub fn mark_text(mark: Mark) -> &'static str {
     match mark {
         Mark::Read => "read in the source",
+        Mark::Derived => "derived from figures that were read",
         Mark::Calculated => "calculated",
         Mark::Memory => "from memory",
         Mark::Assumed => "assumed",

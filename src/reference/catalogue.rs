@@ -47,6 +47,8 @@ pub const EMBEDDED_FILES: &[(&str, &str)] = embedded![
     "products/ottoman-empire.toml",
     "products/canada.toml",
     "products/mexico.toml",
+    "products/south-africa.toml",
+    "products/china.toml",
     "products/south-america.toml",
     "products/australia.toml",
     "products/good-delivery-bars.toml",

@@ -7,6 +7,7 @@
 pub mod catalogue;
 pub mod caution;
 pub mod closest;
+pub mod gaps;
 pub mod material;
 pub mod mistake;
 mod parse;

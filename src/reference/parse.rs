@@ -262,7 +262,8 @@ impl<'t> Reader<'t> {
         let kind = self.required(f, "kind", |c| c.word(Kind::from_word, Kind::WORDS));
         let name = self.text(f, "name");
         let authority = self.text(f, "authority");
-        let year = f.optional("year").and_then(|cell| {
+        let [year, last_struck] = ["year", "last_struck"].map(|field| {
+            let cell = f.optional(field)?;
             cell.number(YEARS.0, YEARS.1).or_report(&cell.span, &mut self.page).map(|year| year as u16)
         });
         let mark = self.mark(f);
@@ -306,6 +307,7 @@ impl<'t> Reader<'t> {
             name: name?,
             authority: authority?,
             year,
+            last_struck,
             mark: mark?,
             sources: sources?,
             origin,

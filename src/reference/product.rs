@@ -56,6 +56,8 @@ pub struct Product {
     pub authority: String,
     /// Year of the law or of the first issue, where one is known.
     pub year: Option<u16>,
+    /// Year in which pieces for circulation were last struck, where that is over and known.
+    pub last_struck: Option<u16>,
     /// How the specification as a whole is known.
     pub mark: Mark,
     /// Where the specification as a whole comes from.
@@ -94,7 +96,16 @@ pub struct Product {
     pub notes: String,
 }
 
+/// A type last struck in this year or before comes from circulation unless somebody says otherwise: two generations ago.
+/// Common practice, no source.
+const STRUCK_GENERATIONS_AGO: u16 = 1970;
+
 impl Product {
+    /// Tells whether pieces of this type come from circulation unless somebody says otherwise.
+    pub fn is_circulated_by_default(&self) -> bool {
+        self.last_struck.is_some_and(|year| year <= STRUCK_GENERATIONS_AGO)
+    }
+
     /// Returns the fine content to expect of a piece of nominal mass.
     ///
     /// The stated content where the specification has one, otherwise mass times fineness, rounded once to a nanogram;

@@ -105,6 +105,8 @@ words! {
     Mark {
         /// The source was open when the value was copied.
         Read = "read",
+        /// Lies within figures that were read, or is the mean, the interpolation or the conversion of them.
+        Derived = "derived",
         /// Follows by arithmetic or by a named formula from values that were read.
         Calculated = "calculated",
         /// Recalled; the source named was not open.
@@ -191,4 +193,13 @@ pub struct Specified<T> {
     pub minus: Option<Sourced<T>>,
     /// Largest deviation allowed above.
     pub plus: Option<Sourced<T>>,
+}
+
+impl<T> Specified<T> {
+    /// Tells whether the number is only what is customary: assumed, without a deviation of its own.
+    ///
+    /// Such a number says what to expect; it is no limit, and nothing may be excluded by it.
+    pub fn is_customary(&self) -> bool {
+        self.nominal.mark == Mark::Assumed && self.minus.is_none() && self.plus.is_none()
+    }
 }

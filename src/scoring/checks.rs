@@ -18,11 +18,12 @@ pub(super) fn mass_check(
     instruments: &Instruments,
     policy: &Policy,
 ) -> Option<Check> {
-    let window = window::mass(product, evidence.presentation.circulated, policy)?;
+    let circulated = evidence.presentation.circulated;
     Some(match &evidence.mass {
-        None => missing(Measurand::Mass, &window),
+        None => missing(Measurand::Mass, &window::mass(product, circulated, policy)?),
         Some(observation) => {
             let budget = super::budget::weighing(observation, &instruments.scale);
+            let window = window::mass_on_scale(product, circulated, policy, budget.u())?;
             let compared =
                 Compared { measurand: Measurand::Mass, value: observation.value.as_grams(), budget };
             let mut check = compare(compared, &window, policy);

@@ -8,7 +8,7 @@ use super::geometry::{Geometry, Measured};
 use super::policy::Policy;
 use crate::physics::density::{box_volume_mm3, disc_volume_mm3, envelope_density_g_cm3};
 use crate::quantity::Length;
-use crate::reference::{Mark, Material, Product, Shape, Specified};
+use crate::reference::{Basis, Mark, Material, Product, Shape, Specified};
 
 /// How much of their envelope the pieces of a type fill.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -36,15 +36,15 @@ impl TypeFill {
     }
 }
 
-/// Returns the share of its envelope that a piece exactly as specified fills; `None` where a size is not stated, is assumed, or where
+/// Returns the share of its envelope that a piece exactly as specified fills; `None` where a size is not stated, is assumed or a legal bound, or where
 /// poured bars have no fixed size.
 fn nominal_fill(product: &Product, density: f64) -> Option<f64> {
     if product.shape == Shape::Cast {
         return None;
     }
     let stated = |size: &Option<Specified<Length>>| {
-        let nominal = &size.as_ref()?.nominal;
-        (nominal.mark != Mark::Assumed).then(|| nominal.value.as_millimetres())
+        let Specified { nominal, basis, .. } = size.as_ref()?;
+        (nominal.mark != Mark::Assumed && *basis == Basis::Nominal).then(|| nominal.value.as_millimetres())
     };
     let thickness = stated(&product.thickness)?;
     let volume = match product.shape {

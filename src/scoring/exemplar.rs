@@ -5,10 +5,10 @@
 
 use super::assess::Rules;
 use super::window;
-use crate::evidence::{Observation, PieceEvidence};
+use crate::evidence::{Observation, PieceEvidence, Presentation};
 use crate::physics::density::{flat_equivalent_thickness_mm, flat_equivalent_thickness_of_box_mm};
 use crate::quantity::{Conductivity, Length, Mass, Quantity, Temperature};
-use crate::reference::{Material, Product, Shape};
+use crate::reference::{Basis, Material, Product, Shape};
 use thiserror::Error;
 
 /// Length : width : thickness of a bar that is poured or pressed: a kilobar of about 115 × 52 × 9 mm (common practice, no
@@ -92,11 +92,18 @@ impl Exemplar {
             specified.as_ref().map(|specified| specified.nominal.value.as_millimetres())
         };
         let stated = |length: Option<Length>| length.map(Length::as_millimetres);
-        let thickness = stated(size.thickness).or(nominal(&product.thickness));
+        // A legal maximum says little of how thick a coin is.
+        let aimed_at = product.thickness.as_ref().filter(|thickness| thickness.basis == Basis::Nominal);
+        let thickness =
+            stated(size.thickness).or(aimed_at.map(|thickness| thickness.nominal.value.as_millimetres()));
         let mut evidence = PieceEvidence {
             mass: Some(mass_shown(mass)),
             temperature: Some(seen(Temperature::from_celsius(20.0), Temperature::from_base(100_000))),
             conductivity: vec![conductivity_shown(alloy.conductivity.value)],
+            presentation: Presentation {
+                circulated: product.is_circulated_by_default(),
+                ..Presentation::default()
+            },
             ..PieceEvidence::default()
         };
         let thickness = if product.shape == Shape::Round {
@@ -162,8 +169,11 @@ pub(super) fn alloy_of<'a>(rules: &Rules<'a>, product: &Product) -> &'a Material
         .expect("the catalogue holds the alloy of each of its products")
 }
 
-/// Returns the mass to expect: the middle of the limits, in grams.
+/// Returns the mass to expect, in grams: the nominal one, or the middle of the limits of a piece that is weighed.
 fn expected_mass(rules: &Rules<'_>, product: &Product) -> Option<f64> {
+    if let Some(mass) = &product.mass {
+        return Some(mass.nominal.value.as_grams());
+    }
     let window = window::mass(product, false, rules.policy)?;
     match (window.lower, window.upper) {
         (Some(lower), Some(upper)) => Some(f64::midpoint(lower, upper)),

@@ -8,17 +8,14 @@ use super::budget;
 use super::conductivity::{self, Verdict};
 use super::exemplar::{Exemplar, alloy_of, conductivity_shown, length_shown, mass_shown};
 use super::geometry::Geometry;
-use super::window::{self, Window};
+use super::window::{self, SHARE_OF_DEVIATION, Window};
 use crate::evidence::{Measurand, Observation, PieceEvidence, Presentation, Probe};
 use crate::metrology::evaluation::resolution;
 use crate::metrology::seeded::SplitMix64;
 use crate::physics::density::{flat_equivalent_thickness_mm, flat_equivalent_thickness_of_box_mm};
 use crate::quantity::{Conductivity, Length, Mass};
-use crate::reference::{Material, Product};
+use crate::reference::{Kind, Material, Product};
 
-/// Standard deviation of what a maker controls, as a share of the width of its limits: an eighth, the capability index of 1.33
-/// that is customarily asked of a process (ISO 22514, from memory).
-const SHARE_OF_LIMITS: f64 = 1.0 / 8.0;
 /// Standard deviation of the conductivity, as a share of the range in which the reference sees the alloy (assumed).
 const SHARE_OF_RANGE: f64 = 1.0 / 6.0;
 /// Standard deviation of a bar's length and width, as a share (assumed): no limits are known for them.
@@ -54,6 +51,8 @@ pub struct TruePiece {
     pub thickness: Length,
     /// Conductivity at 20 °C that a meter without error shows on it.
     pub conductivity: Conductivity,
+    /// Whether it passed from hand to hand.
+    pub circulated: bool,
 }
 
 impl TruePiece {
@@ -82,7 +81,7 @@ impl TruePiece {
             mass: Some(mass_shown(mass)),
             temperature: Some(Observation::from_base(20_000_000, 100_000)),
             probe: probe.cloned(),
-            presentation: Presentation::default(),
+            presentation: Presentation { circulated: self.circulated, ..Presentation::default() },
             ..PieceEvidence::default()
         };
         match self.face {
@@ -137,17 +136,23 @@ impl TruePiece {
 
 /// How good pieces of a product scatter: each conforms, and within its limits it is normal about what is aimed at.
 ///
-/// Mass and outline: about the middle of the limits with an eighth of their width. Conductivity: about the value that the reference
+/// Mass and outline: about the nominal with a quarter of the way to the nearer limit; a type of former circulation has lost half of
+/// what wear may take, on average. Thickness: as mass, outline and the fill of the type have it, with the scatter of the policy. Conductivity: about the value that the reference
 /// expects of the alloy, with a sixth of its range. All of it cut at the limits (common practice, no source).
 #[derive(Debug, Clone, PartialEq)]
 pub struct GoodPieces {
     mass: Scatter,
     face: Outline,
-    thickness: Option<Scatter>,
-    /// Thickness of a flat plate of the same mass over the thickness, where no limits of the thickness are known.
+    /// Limits of the thickness.
+    thickness: (f64, f64),
+    /// Thickness of a flat plate of the same mass over the thickness.
     fill: f64,
+    /// Standard deviation of that between pieces, as a share.
+    fill_scatter: f64,
     density: f64,
     conductivity: Scatter,
+    /// Whether the pieces passed from hand to hand.
+    circulated: bool,
 }
 
 #[derive(Debug, Clone, PartialEq)]
@@ -166,22 +171,31 @@ struct Scatter {
 }
 
 impl Scatter {
-    /// About the middle of a window, or about a value where it is open.
+    /// About a value, with a quarter of the way to the nearer limit; about the middle where the value is no longer inside.
     fn within(window: Option<Window>, value: f64) -> Self {
-        match window.and_then(|window| window.lower.zip(window.upper)) {
-            Some((lower, upper)) => Scatter {
-                aim: f64::midpoint(lower, upper),
-                deviation: SHARE_OF_LIMITS * (upper - lower),
-                lower,
-                upper,
-            },
-            None => Scatter {
-                aim: value,
-                deviation: OUTLINE_SHARE * value,
-                lower: f64::NEG_INFINITY,
-                upper: f64::INFINITY,
-            },
+        let (lower, upper) = window.map_or((None, None), |window| (window.lower, window.upper));
+        let least = lower.unwrap_or(f64::NEG_INFINITY);
+        let greatest = upper.unwrap_or(f64::INFINITY);
+        let aim = match (lower, upper) {
+            (Some(lower), Some(upper)) if !(lower..=upper).contains(&value) => f64::midpoint(lower, upper),
+            _ => value,
+        };
+        let deviation = if lower.is_some() && upper.is_some() {
+            SHARE_OF_DEVIATION * (greatest - aim).min(aim - least)
+        } else {
+            OUTLINE_SHARE * value
+        };
+        Scatter { aim, deviation, lower: least, upper: greatest }
+    }
+
+    /// Takes off what circulation took: half of the way down to the lower limit on average, a sixth of it between pieces.
+    fn worn(self) -> Self {
+        let way = self.aim - self.lower;
+        if !way.is_finite() {
+            return self;
         }
+        let deviation = self.deviation.hypot(way / 6.0);
+        Scatter { aim: self.aim - 0.5 * way, deviation, ..self }
     }
 
     fn draw(&self, noise: &mut SplitMix64) -> f64 {
@@ -222,13 +236,29 @@ impl GoodPieces {
             }
         };
         let thickness = mm(&seen.thickness);
+        let circulated = product.is_circulated_by_default();
         let range = &alloy.conductivity;
         let (low, high) = (range.low.as_ms_per_m(), range.high.as_ms_per_m());
         GoodPieces {
-            mass: Scatter::within(window::mass(product, false, rules.policy), mass),
+            mass: if circulated {
+                let new = Scatter::within(window::mass(product, false, rules.policy), mass);
+                let worn = window::mass(product, true, rules.policy);
+                let lower = worn.and_then(|worn| worn.lower).unwrap_or(new.lower);
+                Scatter { lower, ..new }.worn()
+            } else {
+                Scatter::within(window::mass(product, false, rules.policy), mass)
+            },
+            circulated,
             face,
-            thickness: dimension(Measurand::Thickness).map(|own| Scatter::within(Some(own), thickness)),
+            thickness: dimension(Measurand::Thickness).map_or((0.0, f64::INFINITY), |own| {
+                (own.lower.unwrap_or(0.0), own.upper.unwrap_or(f64::INFINITY))
+            }),
             fill: (flat / thickness).min(1.0),
+            fill_scatter: match (product.kind, circulated) {
+                (Kind::Bar, _) => 0.0,
+                (Kind::Coin, false) => rules.policy.watch.fill_scatter,
+                (Kind::Coin, true) => rules.policy.watch.fill_scatter_worn,
+            },
             density,
             conductivity: Scatter {
                 aim: range.value.as_ms_per_m(),
@@ -257,15 +287,15 @@ impl GoodPieces {
                 (face, flat_equivalent_thickness_of_box_mm(mass, length, width, self.density))
             }
         };
-        let thickness = match &self.thickness {
-            Some(thickness) => thickness.draw(noise),
-            None => flat / self.fill,
-        };
+        let aim = flat / self.fill;
+        let (lower, upper) = self.thickness;
+        let thickness = Scatter { aim, deviation: self.fill_scatter * aim, lower, upper }.draw(noise);
         TruePiece {
             mass: Mass::from_grams(mass),
             face,
             thickness: Length::from_millimetres(thickness),
             conductivity: Conductivity::from_ms_per_m(self.conductivity.draw(noise)),
+            circulated: self.circulated,
         }
     }
 }

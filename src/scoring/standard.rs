@@ -17,7 +17,7 @@ use super::tables::{MODEL_SHARE, Tables};
 use super::trial::Trial;
 use crate::evidence::{Observation, PieceEvidence};
 use crate::quantity::{Conductivity, Quantity, Temperature};
-use crate::reference::{Product, Specified};
+use crate::reference::{Basis, Product, Specified};
 use std::collections::HashMap;
 use std::sync::{Arc, Mutex};
 
@@ -191,7 +191,11 @@ fn typical(rules: &Rules<'_>, product: &Product, evidence: &PieceEvidence) -> Pi
         stated: Option<&Specified<Q>>,
         read: &Option<Observation<Q>>,
     ) -> Option<Observation<Q>> {
-        match (stated, read) {
+        // What is only customary, or a legal bound, says less than the piece itself.
+        let firm = |stated: &&Specified<Q>| {
+            read.is_none() || (!stated.is_customary() && stated.basis == Basis::Nominal)
+        };
+        match (stated.filter(firm), read) {
             (Some(stated), read) => {
                 let value = stated.nominal.value;
                 let step = read.as_ref().map_or(Q::from_base(1), |read| read.step);

@@ -2,7 +2,7 @@
 
 use super::scoring::Bench as OnBench;
 use scruple::evidence::Measurand;
-use scruple::quantity::{Mass, Money, entry::parse};
+use scruple::quantity::{Length, Mass, Money, entry::parse};
 use scruple::reference::{Catalogue, Mark};
 use scruple::scoring::{
     Construction, Declared, Explanation, Known, Rules, Standards, Thing, assess, explain,
@@ -39,7 +39,7 @@ fn dollar(mass: &str, u: &str) -> OnBench {
 #[test]
 fn limits_of_a_mass_are_those_of_the_statute_in_grains() {
     // Act of 18 January 1837, section 9 and 25: 412.5 grains, deviation 1.5 grains; the grain is 64.798 91 mg.
-    let limits = explained(&dollar("26.7 g", "0.005 g"), &Thing::Limits(Measurand::Mass));
+    let limits = explained(&dollar("26.700 g", "0.005 g"), &Thing::Limits(Measurand::Mass));
     let (least, most) = (411.0 * 0.064_798_91, 414.0 * 0.064_798_91);
     assert_eq!(limits.result, format!("{least:.3} to {most:.3} g"));
     let numbers = numbers(&limits);
@@ -49,12 +49,12 @@ fn limits_of_a_mass_are_those_of_the_statute_in_grains() {
 }
 
 #[test]
-fn a_guaranteed_ounce_of_fine_gold_sets_the_least_mass() {
-    // 31 U.S.C. 5112(a)(7): 33.931 g, one troy ounce of fine gold; (b): 22 parts of 24. 31.1034768 g / (22/24) = 33.931 g.
+fn a_guaranteed_ounce_of_fine_gold_is_judged_as_value_and_sets_no_least_mass() {
+    // 31 U.S.C. 5112(a)(7): 33.931 g, one troy ounce of fine gold; (b): 22 parts of 24. A piece of 33.95 g holds 31.121 g.
     let limits = explained(&OnBench::of("us-5112-a7").mass("33.95 g"), &Thing::Limits(Measurand::Mass));
-    let least = 31.103_476_8 / (22.0 / 24.0);
-    assert!(limits.result.starts_with(&format!("{least:.3} to ")), "{}", limits.result);
-    assert!(numbers(&limits).contains("(31.103 g − 0.000 g) / 0.9167 = 33.931 g"), "{}", numbers(&limits));
+    assert!(limits.result.starts_with(&format!("{:.3} to ", 0.995 * 33.931)), "{}", limits.result);
+    let value = "33.950 g × 0.9167 = 31.121 g, not short of it";
+    assert!(numbers(&limits).contains(value), "{}", numbers(&limits));
     // Nothing says how much heavier it may be: that is the policy's.
     assert!(limits.sources.iter().any(|source| source.known == Known::Policy), "{limits:?}");
 }
@@ -66,13 +66,15 @@ fn a_conformance_probability_is_the_one_of_the_normal_table() {
     let zener = explained(&dollar("26.81975 g", "0.005 g"), &Thing::Conformance(Measurand::Mass));
     assert_eq!(zener.result, "p = 0.9192, marginal");
     assert!(numbers(&zener).contains("/ 0.00500 = 1.400"), "{}", numbers(&zener));
-    // JCGM 106:2012, 7.4 (from memory): y = 13.6, u = 1.8, 12.5 to 16.3 gives 0.66; here in the dollar's window of 3 grains.
-    let u = 3.0 * 0.064_798_91 * 1.8 / 3.8;
-    let value = 411.0 * 0.064_798_91 + u * 1.1 / 1.8;
-    let oil = explained(
-        &dollar(&format!("{value:.6} g"), &format!("{u:.6} g")),
-        &Thing::Conformance(Measurand::Mass),
-    );
+    // JCGM 106:2012, 7.4 (from memory): y = 13.6, u = 1.8, 12.5 to 16.3 gives 0.66; here in a window of 37.9 to 38.1 mm.
+    let u = 0.2 * 1.8 / 3.8;
+    let value = 37.9 + u * 1.1 / 1.8;
+    let mut bench = OnBench::of("nl-50g-1995").disc(&format!("{value:.6} mm"), "2.60 mm");
+    bench.evidence.diameter = bench
+        .evidence
+        .diameter
+        .map(|read| read.with_stated(Some(parse::<Length>(&format!("{u:.6} mm")).unwrap().value)));
+    let oil = explained(&bench, &Thing::Conformance(Measurand::Diameter));
     assert!(oil.result.starts_with("p = 0.66"), "{}", oil.result);
 }
 

@@ -83,6 +83,7 @@ fn round(mass: f64, diameter: f64, thickness: f64, conductivity: f64) -> TruePie
         face: TrueFace::Disc { diameter: Length::from_millimetres(diameter) },
         thickness: Length::from_millimetres(thickness),
         conductivity: Conductivity::from_ms_per_m(conductivity),
+        circulated: false,
     }
 }
 

@@ -38,6 +38,7 @@ mod readme;
 mod real_screens;
 mod recording;
 mod reference;
+mod reference_values;
 mod release;
 mod report;
 mod review;

@@ -7,7 +7,7 @@ use super::{Case, Explanation, Source, Step, Thing};
 use crate::evidence::{Amount, Measurand};
 use crate::metrology::rounding::decimals_of;
 use crate::quantity::{Length, Quantity};
-use crate::reference::{Basis, Sourced, Specified};
+use crate::reference::{Basis, Product, Sourced, Specified};
 
 /// Decimals of limits of masses and lengths.
 const DECIMALS: u32 = 3;
@@ -18,7 +18,10 @@ pub(super) fn of(case: &Case<'_>, check: &Check) -> Explanation {
     let circulated = case.grounds.evidence.presentation.circulated;
     let product = case.declared.product;
     let window = match measurand {
-        Measurand::Mass => window::mass(product, circulated, case.rules.policy),
+        Measurand::Mass => {
+            let u = check.u.map_or(0.0, Amount::value);
+            window::mass_on_scale(product, circulated, case.rules.policy, u)
+        }
         Measurand::Conductivity => Some(window::conductivity(product, case.grounds.alloy, case.catalogue())),
         _ => window::dimension(product, measurand, case.rules.policy),
     };
@@ -46,6 +49,9 @@ pub(super) fn of(case: &Case<'_>, check: &Check) -> Explanation {
         Some(window) => {
             for (way, side) in window.ways.iter().zip(["lower limit", "upper limit"]) {
                 explanation.steps.extend(way.map(|way| step(measurand, way, side)));
+            }
+            if measurand == Measurand::Mass {
+                explanation.steps.extend(content(product, check));
             }
             sources(case, check, window, &mut explanation.sources);
             if window.ways.iter().flatten().any(|way| by_policy(case, measurand, *way)) {
@@ -104,10 +110,20 @@ fn step(measurand: Measurand, way: Way, side: &str) -> Step {
             format!("{side} = nominal + tolerance"),
             format!("{} + {} = {limit}", show(nominal), show(deviation)),
         ),
-        Way::FineContent { content, deviation, fineness } => Step::new(
-            format!("{side}: what the guaranteed fine content asks for"),
-            format!("{side} = (fine content − its tolerance) / fineness"),
-            format!("({} − {}) / {fineness:.4} = {limit}", show(content), show(deviation)),
+        Way::Worn { nominal, allowance } => Step::new(
+            format!("{side}: nominal less what circulation may have taken, by size and years (assumed)"),
+            format!("{side} = nominal − wear"),
+            format!("{} − {} = {limit}", show(nominal), show(allowance)),
+        ),
+        Way::BelowDecided { nominal, deviation } => Step::new(
+            format!("{side}: nominal less what the scale can decide; the tolerance is narrower"),
+            format!("{side} = nominal − (guard band + 2.33 √(u² + (tolerance / 4)²))"),
+            format!("{} − {} = {limit}", show(nominal), show(deviation)),
+        ),
+        Way::AboveDecided { nominal, deviation } => Step::new(
+            format!("{side}: nominal and what the scale can decide; the tolerance is narrower"),
+            format!("{side} = nominal + guard band + 2.33 √(u² + (tolerance / 4)²)"),
+            format!("{} + {} = {limit}", show(nominal), show(deviation)),
         ),
         Way::PureMetal { pure, own } => Step::new(
             format!(
@@ -125,6 +141,23 @@ fn step(measurand: Measurand, way: Way, side: &str) -> Step {
     }
 }
 
+/// Compares the fine content of a reading with the one that the law prints: as value, no limit of the mass.
+fn content(product: &Product, check: &Check) -> Option<Step> {
+    let (printed, below) = window::printed_content(product)?;
+    let (mass, fineness) = (check.value?.value(), product.fineness.nominal.value.as_share());
+    let show = |value: f64| Amount::of(Measurand::Mass, value).show(DECIMALS);
+    let short = printed - below - mass * fineness;
+    let verdict = if short > 0.0 { format!("{} short", show(short)) } else { "not short of it".to_owned() };
+    Some(Step::new(
+        format!(
+            "fine content, judged apart as value: at least {} by the specification",
+            show(printed - below)
+        ),
+        "fine content = mass × fineness",
+        format!("{} × {fineness:.4} = {}, {verdict}", show(mass), show(mass * fineness)),
+    ))
+}
+
 /// Tells whether a limit rests on a tolerance that the policy assumes.
 fn by_policy(case: &Case<'_>, measurand: Measurand, way: Way) -> bool {
     let product = case.declared.product;
@@ -135,9 +168,7 @@ fn by_policy(case: &Case<'_>, measurand: Measurand, way: Way) -> bool {
     };
     match (measurand, &product.mass, length_of(case, measurand)) {
         (Measurand::Mass, Some(mass), _) => set(mass.minus.is_some(), mass.plus.is_some()),
-        (_, _, Some(length)) if length.basis == Basis::Nominal => {
-            set(length.minus.is_some(), length.plus.is_some())
-        }
+        (_, _, Some(length)) => set(length.minus.is_some(), length.plus.is_some()),
         _ => false,
     }
 }
@@ -167,7 +198,9 @@ fn sources(case: &Case<'_>, check: &Check, window: &Window, found: &mut Vec<Sour
             if let Some(mass) = &product.mass {
                 specified(case, "mass", mass, found);
             }
-            if let Some(content) = product.fine_content.as_ref().filter(|_| uses_content(window)) {
+            if let Some(content) =
+                product.fine_content.as_ref().filter(|_| window::printed_content(product).is_some())
+            {
                 specified(case, "fine content", content, found);
                 let fineness = &product.fineness.nominal;
                 let words = format!("fineness {} ‰", super::figure(1000.0 * fineness.value.as_share()));
@@ -216,10 +249,6 @@ fn sources(case: &Case<'_>, check: &Check, window: &Window, found: &mut Vec<Sour
     if found.is_empty() {
         found.push(Source::new(window.from.clone(), super::Known::Reference(window.mark)));
     }
-}
-
-fn uses_content(window: &Window) -> bool {
-    window.ways.iter().flatten().any(|way| matches!(way, Way::FineContent { .. }))
 }
 
 /// Names the sources of a specified quantity and of its deviations.
