@@ -16,7 +16,7 @@ use crate::reference::{BuiltAs, Catalogue, Family, Material, Metal, Practice, Pr
 
 /// Steps of skin from a micrometre to an eighth of the thickness, each the same factor thicker than the one before, and even steps from
 /// there to half the thickness, where a core has no room left.
-const THIN_STEPS: usize = 48;
+const THIN_STEPS: usize = 80;
 const THICK_STEPS: usize = 48;
 /// Thinnest skin that is considered, in mm.
 pub(super) const THINNEST_MM: f64 = 0.001;

@@ -22,6 +22,7 @@ pub(super) struct WatchText {
     core_share: String,
     solid_share: String,
     stake: String,
+    least_share: String,
     least: String,
     two_quantities: String,
     fill_scatter: String,
@@ -40,6 +41,7 @@ impl Default for WatchText {
             core_share: text("20"),
             solid_share: text("5"),
             stake: text("500"),
+            least_share: text("2"),
             least: text("20"),
             two_quantities: text("1000"),
             fill_scatter: text("2"),
@@ -63,6 +65,8 @@ pub struct WatchRules {
     pub solid_share: f64,
     /// Gain from which anything pays, whatever its share.
     pub stake: Money,
+    /// Share of the metal below which nothing pays, whatever the sum: no method of a desk proves less of a large bar.
+    pub least_share: f64,
     /// Gain below which nothing pays.
     pub least: Money,
     /// Metal value from which mixtures that no list names are asked for by two independent quantities.
@@ -107,6 +111,7 @@ impl WatchRules {
             core_share: percent("watch.core_share", &text.core_share, 100.0)?,
             solid_share: percent("watch.solid_share", &text.solid_share, 100.0)?,
             stake: money("watch.stake", &text.stake)?,
+            least_share: percent("watch.least_share", &text.least_share, 50.0)?,
             least: money("watch.least", &text.least)?,
             two_quantities: money("watch.two_quantities", &text.two_quantities)?.as_f64(),
             fill_scatter: percent("watch.fill_scatter", &text.fill_scatter, 20.0)?,
@@ -142,6 +147,9 @@ impl WatchRules {
     /// Tells whether a substitution pays: `displaced` is the share of the fine metal that is missing, `value` what all of it is
     /// worth, `costs` what the substitute and its making cost. Without a price the shares alone decide.
     pub fn pays(&self, built: Construction, displaced: f64, value: Option<f64>, costs: f64) -> bool {
+        if displaced < self.least_share {
+            return false;
+        }
         let share = if built == Construction::Solid { self.solid_share } else { self.core_share };
         match value {
             None => displaced >= share,
@@ -164,8 +172,8 @@ mod tests {
         let core = |displaced, value, costs| watch.pays(Construction::Core, displaced, Some(value), costs);
         // A tenth of 2400 is below a fifth and below 500.
         assert!(!core(0.1, 2400.0, 60.0) && core(0.3, 2400.0, 60.0));
-        // A hundredth of a kilobar is more than the stake.
-        assert!(core(0.01, 80_000.0, 150.0));
+        // A thirtieth of a kilobar is more than the stake; a hundredth is more than anybody can prove.
+        assert!(core(0.03, 80_000.0, 150.0) && !core(0.01, 80_000.0, 150.0));
         // All of a silver ounce does not pay for a built core.
         assert!(!core(1.0, 30.0, 60.0));
         assert!(watch.pays(Construction::Solid, 1.0, Some(30.0), 5.3));

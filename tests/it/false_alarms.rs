@@ -54,7 +54,9 @@ impl Desk {
         };
         // Each reading is off by the uncertainty that scoring itself states for it, at 20 °C ± 0.5 K.
         let evidence = piece.read(&rules, declared.product, self.instruments.probe("flat"), 1, noise);
-        assess(&rules, &declared, &evidence).standing
+        let found = assess(&rules, &declared, &evidence);
+        // What waits with its lot is not clear.
+        if found.waits_with_its_lot() { Standing::Hold } else { found.standing }
     }
 
     /// Returns how many pieces were proposed clear, held and refused.

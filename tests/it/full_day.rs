@@ -138,7 +138,7 @@ pub fn take_out_seals(book: &Path) -> usize {
              DROP TABLE pin_try; DROP TRIGGER journal_asks_for_a_reviewer; DROP TRIGGER journal_asks_for_an_owner;
              DROP TRIGGER operator_is_set_by_an_owner;
              DROP INDEX piece_serial_end; DROP INDEX expected_serial_start; DROP INDEX expected_serial_end;
-             DROP INDEX shipment_source; DROP INDEX lot_product;
+             DROP INDEX shipment_source; DROP INDEX lot_product; ALTER TABLE hold DROP COLUMN cause;
              DELETE FROM migration WHERE version > {version}; PRAGMA user_version = {version};"
         ))
         .unwrap();

@@ -297,7 +297,7 @@ fn a_clean_sample_settles_the_shared_doubt_and_says_what_the_rest_may_hold() {
     assert!(bound.most_bad < plan.detects && !bound.test_all, "{bound:?}");
     assert_eq!(shared[0].open.len(), 20 - needed as usize);
     // Each untested piece still shows its own doubt: the lot clears nobody.
-    assert!(lot.pieces.iter().any(|(_, own)| own.standing == Standing::Hold));
+    assert!(lot.pieces.iter().any(|(_, own)| !own.doubts.is_empty()));
 }
 
 #[test]
@@ -319,13 +319,12 @@ fn one_bad_piece_of_twenty_has_every_piece_tested() {
 
 #[test]
 fn a_doubt_of_the_lot_alone_is_collected_even_when_no_piece_is_on_hold() {
-    // 50 ounces of silver at 30: a copper core displaces less than 100 in a piece, more than 1,000 in the lot.
-    let bench = silver().lot_of(50);
-    let lot = alike(&bench, 50);
-    assert_eq!(lot.pieces[0].1.standing, Standing::Clear);
-    let found = lot.assess();
+    let found = alike(&gold().lot_of(50), 50);
+    assert!(found.pieces.iter().all(|(_, own)| own.waits_with_its_lot()));
+    let found = found.assess();
     assert!(found.shared.iter().any(|doubt| doubt.scope == Scope::Lot));
     assert_eq!(found.standing, Standing::Hold);
+    // Nothing pays in an ounce of silver at 30.
     let small = alike(&silver().lot_of(10), 10).assess();
     assert!(small.shared.is_empty() && small.plan.is_none());
     assert_eq!(small.standing, Standing::Clear);
@@ -372,7 +371,7 @@ proptest! {
 
     #[test]
     fn more_testing_leaves_less_open(tested in 0u32..60, more in 0u32..40) {
-        let plan = alike(&silver().lot_of(100), 100).assess().plan.unwrap();
+        let plan = alike(&gold().lot_of(100), 100).assess().plan.unwrap();
         let before = plan.bound_after(tested, 0, None).unwrap();
         let after = plan.bound_after(tested + more, 0, None).unwrap();
         prop_assert!(after.most_bad <= before.most_bad);

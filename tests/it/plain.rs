@@ -36,8 +36,7 @@ fn pieces_are_logged_by_answers_and_the_verdict_is_said_in_words() {
     says(&said, "piece 2 of 2, mass?");
     says(&said, "piece S-0001/1-02: refuse, score 0.0 on ");
     says(&said, "why: ");
-    says(&said, "could still be: ");
-    says(&said, "settled by: ");
+    says(&said, "rests on: ");
     says(&said, "lot S-0001/1 is complete");
     // The same pieces as those of a list of readings, to the last word.
     let same = received(2);

