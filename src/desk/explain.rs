@@ -68,7 +68,9 @@ impl Desk {
             all.push(of_hold(place, hold, &assessment, &things, filed.at));
         }
         // A doubt that stands open in the record is explained there.
-        let open = |one: &Explanation| all.iter().any(|hold: &Explanation| hold.result == one.result);
+        let open = |one: &Explanation| {
+            all.iter().any(|hold: &Explanation| hold.result == one.result && hold.cause == one.cause)
+        };
         things.retain(|one| !matches!(one.thing, Thing::Doubt(_)) || !open(one));
         if let Some(price) = things.iter_mut().find(|one| one.thing == Thing::Price) {
             self.date_price(reader, &row, filed.at, price)?;

@@ -71,8 +71,7 @@ pub fn first_doubt(assessment: &Assessment) -> Option<&Doubt> {
 /// Returns a plan in words.
 pub fn plan_text(plan: &Plan) -> String {
     let steps: Vec<String> = plan.steps.iter().map(step_text).collect();
-    let rest =
-        || list_of(plan.remainder.iter().map(|left| remainder_text(left)), plan.remainder.len(), NAMES);
+    let rest = || list_of(plan.remainder.iter().map(remainder_text), plan.remainder.len(), NAMES);
     let money = plan.at_risk.map_or_else(String::new, |money| {
         format!(", at most {}", crate::quantity::Money { amount: money.amount.round(), ..money })
     });

@@ -17,7 +17,9 @@ use super::standard::{Standard, Standards};
 use super::survey::Survey;
 use super::trial::Trial;
 use super::type_book::{self, TypeBook};
-use crate::evidence::{Finding, Instruments, MagnetResponse, PieceEvidence, SecondTest, Unproved};
+use crate::evidence::{
+    AssaySample, Finding, Instruments, MagnetResponse, PieceEvidence, SecondTest, Unproved,
+};
 use crate::metrology::conformity::joint_conformance;
 use crate::physics::coverage;
 use crate::physics::skin::PROVED_DEPTH_IN_SKIN_DEPTHS;
@@ -77,7 +79,9 @@ pub fn assess(rules: &Rules<'_>, declared: &Declared<'_>, evidence: &PieceEviden
     }
     let looks = looks(&examined);
     let openings = Openings::of(&standard, &survey);
-    let asked = Asked::of(&trial, &standard, &looks);
+    let sampled =
+        evidence.second_tests.iter().zip(&examined).any(|(test, found)| samples_the_inside(test, found));
+    let asked = Asked::of(&trial, &standard, &looks, sampled);
     let open = Open { cells: &openings.cells, density: !asked.density, sound: !asked.sound };
     let plan = plan::make(&trial, &standard, &open, &tested(&standard, evidence, &examined));
     let unlisted = open.density || open.sound;
@@ -186,8 +190,8 @@ struct Asked {
 }
 
 impl Asked {
-    fn of(trial: &Trial<'_>, standard: &Standard, looks: &[(Method, &Look)]) -> Self {
-        if !standard.asks_two_quantities(trial) {
+    fn of(trial: &Trial<'_>, standard: &Standard, looks: &[(Method, &Look)], sampled: bool) -> Self {
+        if sampled || !standard.asks_two_quantities(trial) {
             return Asked { density: true, sound: true };
         }
         let by = |methods: &[Method]| {
@@ -196,6 +200,12 @@ impl Asked {
         let by_size = standard.fill.as_ref().and_then(|fill| density_of(trial.geometry, fill)).is_some();
         Asked { density: by_size || by(&plan::DENSITY), sound: by(&plan::SOUND) }
     }
+}
+
+/// Tells whether a laboratory found the declared fineness in metal that came from the inside too: a mixture would be in it.
+fn samples_the_inside(test: &SecondTest, found: &Examined) -> bool {
+    matches!(test, SecondTest::Assay(assay) if assay.sample != AssaySample::Surface)
+        && found.report.outcome == Outcome::Inside
 }
 
 /// Says of each check whose reading counts for nothing why it does.

@@ -59,7 +59,7 @@ pub struct Sampling {
     /// Confidence with which a sample finds a lot that holds too many bad pieces.
     pub confidence: f64,
     /// Share of bad pieces that a sample must find when the source is new, known or trusted, in the order of
-    /// [`SourceRecord::ALL`].
+    /// [`crate::scoring::SourceRecord::ALL`].
     pub detect_shares: [f64; 3],
     /// Pieces of a source, none of them refused or sent back, from which on it is known, and trusted.
     pub known_from: u32,

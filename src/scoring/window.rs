@@ -124,8 +124,17 @@ pub(super) fn mass_on_scale(product: &Product, circulated: bool, policy: &Policy
     if circulated {
         let (worn, own) = match &product.least_current_mass {
             Some(least) => (Way::LeastCurrent(least.value.as_grams()), least.mark),
-            None => (Way::Worn { nominal, allowance: wear(product, nominal) }, Mark::Assumed),
+            None => {
+                let allowance = wear(product, nominal) + guard_band(u, policy.inside).min(MOST_WIDENED_G);
+                (Way::Worn { nominal, allowance }, Mark::Assumed)
+            }
         };
+        // Where the scale decides less than wear takes, a worn piece needs room for both.
+        if let Way::BelowDecided { nominal, deviation } = lower
+            && worn.limit() >= lower.limit()
+        {
+            lower = Way::BelowDecided { nominal, deviation: deviation + (nominal - worn.limit()).max(0.0) };
+        }
         if worn.limit() < lower.limit() {
             lower = worn;
             mark = mark.max(own);

@@ -168,7 +168,11 @@ mod desk {
             }
         }
         let mine = bench.desk().explain(&held.number).unwrap();
-        let by_hand = mine.things.iter().find(|one| one.result.contains("a scratch")).unwrap();
+        let by_hand = mine.things.iter().find(|one| {
+            let cause = one.cause.as_ref().map(|(cause, _)| cause);
+            matches!(cause, Some(scruple::scoring::Cause::Said { text }) if text.contains("a scratch"))
+        });
+        let by_hand = by_hand.unwrap();
         assert!(by_hand.sources[0].text.starts_with("put on hold by MIRA on 2026-"), "{by_hand:?}");
     }
 

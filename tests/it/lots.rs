@@ -339,7 +339,7 @@ fn a_lot_comes_back_from_json_and_is_the_same_every_time() {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 40, ..ProptestConfig::default() })]
+    #![proptest_config(ProptestConfig { cases: 40, failure_persistence: None, ..ProptestConfig::default() })]
 
     #[test]
     fn a_lot_only_adds_doubt(

@@ -4,7 +4,7 @@ use super::bench::{Bench, SILVER, noon};
 use super::review::{ounce_sounds_true, ounces, ultrasound};
 use chrono::{NaiveDate, TimeDelta};
 use rusqlite::Connection;
-use scruple::desk::{AppError, Desk, Ending, ErrorKind, Role, Settings, StockFilter, Worth};
+use scruple::desk::{AppError, Desk, Ending, ErrorKind, Role, Settings, StockFilter};
 use scruple::quantity::Quantity;
 use scruple::reference::Metal;
 use scruple::scoring::{DoubtKind, Method, Standing};
@@ -90,7 +90,8 @@ fn a_release_past_an_open_hold_is_refused_and_every_open_hold_is_named() {
         &["nothing was released: piece", "hidden core"],
     );
     let before = bench.desk().verify_journal().unwrap();
-    refused(bench.desk().release(&[held], None), ErrorKind::Failed, &["has no such piece at the desk"]);
+    refused(bench.desk().release(&[held], None), ErrorKind::NotPermitted, &[&of_lot]);
+    refused(bench.desk().release(&["S-0099/1".into()], None), ErrorKind::Failed, &["S-0099/1"]);
     assert_eq!(bench.desk().stock(&StockFilter::default()).unwrap(), []);
     assert_eq!(bench.desk().verify_journal().unwrap(), before);
 }
@@ -347,18 +348,25 @@ fn a_day_ends_with_every_piece_accounted_for() {
         })
         .collect();
     assert_eq!(lots, [(coins.as_str(), 6, 6, 5, 1, 0), (lot.as_str(), 20, 20, 20, 0, 0)]);
-    // Coins: 31.103 g × 0.999 = 31.071 897 g. Dollars of 1837: 412.5 grain × 64.798 91 mg × 0.9 = 24.056 595 337 5 g, half to
-    // even 24.056 595 338 g. 5 and 20 of them are 636.491 391 760 g, at 30 EUR for 31.103 476 8 g 613.91 EUR (613.9102).
-    let [Worth { metal, pieces, fine, value }] = day.sellable.as_slice() else {
-        panic!("{:?}", day.sellable)
-    };
-    assert_eq!((*metal, *pieces, fine.base()), (Metal::Silver, 25, 636_491_391_760));
-    assert_eq!(value.unwrap().to_string(), "613.91 EUR");
-    assert_eq!(day.received.iter().map(|worth| worth.pieces).collect::<Vec<_>>(), [26]);
+    // Coins: 31.103 g × 0.999 = 31.071 897 g; 5 are 155.359 485 g, at 30 EUR for 31.103 476 8 g 149.85 EUR. Ounces:
+    // 31.103 476 8 g × 0.9999 = 31.100 366 452 g; 20 are 622.007 329 04 g, at 2400 EUR 47 995.20 EUR.
+    let sellable: Vec<_> = day
+        .sellable
+        .iter()
+        .map(|worth| (worth.metal, worth.pieces, worth.fine.base(), worth.value.unwrap().to_string()))
+        .collect();
+    assert_eq!(
+        sellable,
+        [
+            (Metal::Gold, 20, 622_007_329_040, "47995.20 EUR".to_owned()),
+            (Metal::Silver, 5, 155_359_485_000, "149.85 EUR".to_owned())
+        ]
+    );
+    assert_eq!(day.received.iter().map(|worth| worth.pieces).collect::<Vec<_>>(), [20, 6]);
     assert!(day.on_hold.is_empty() && day.at_risk.is_empty() && day.doubts.is_empty(), "{day:?}");
     assert_eq!(day.second_tests, [(Method::Ultrasound, 16)]);
-    // 4 untested dollars settled, one piece sent back, 25 released.
-    assert_eq!(day.decisions.len(), 4 + 1 + 25);
+    // The doubt of the lot settled, one piece sent back, 25 released.
+    assert_eq!(day.decisions.len(), 1 + 1 + 25);
     let journal = bench.desk().verify_journal().unwrap();
     assert_eq!(
         (journal.faults.len(), journal.rows, journal.head.as_str()),
@@ -395,7 +403,7 @@ fn open_doubts_are_grouped_with_the_most_money_first() {
     assert_eq!((seen[0].0, seen[0].2, seen[0].3.as_str()), ("S-0001/1", 1, "4799.52 EUR"));
     assert!(seen.iter().any(|group| group.0 == "S-0002/1-01" && group.1 == Standing::Refuse), "{seen:?}");
     assert_eq!(
-        bench.desk().day(None).unwrap().doubts.iter().map(|(_, pieces, _)| pieces).sum::<u32>(),
+        bench.desk().day(None).unwrap().doubts.iter().map(|(_, pieces, lots)| pieces + lots).sum::<u32>(),
         groups.iter().map(|group| group.doubts.len() as u32).sum::<u32>()
     );
 }

@@ -79,7 +79,7 @@ fn alone(bench: &mut Bench) -> String {
 fn gold_coin(bench: &mut Bench) -> PieceView {
     let shipment = bench.receive(&format!("line,product,quantity\n1,{GOLD_COIN},1\n"));
     let rows =
-        "line,mass,diameter,thickness,conductivity,temperature,probe\n1,31.12,29.98,2.87,45.0,21.3,flat\n";
+        "line,mass,diameter,thickness,conductivity,temperature,probe\n1,31.12,29.98,2.87,44.5,21.3,flat\n";
     bench.desk().log_readings(&shipment, "r.csv", rows, false, false).unwrap().pieces.remove(0)
 }
 

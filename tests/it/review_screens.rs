@@ -212,7 +212,7 @@ fn a_row_that_does_not_apply_is_not_asked_for() {
     desk.keys("3240<Enter>2.85<Enter><Down><Down><Down><Enter>");
     assert!(desk.screen(80, 24).contains("> its depth"));
     picture("ultrasound_form", &desk);
-    desk.keys("0.4<Enter>");
+    desk.keys("0.4<Enter><Enter>");
     assert!(
         matches!(last(&desk), Some(Effect::RecordTest { test, .. }) if matches!(**test, SecondTest::Ultrasound(_)))
     );

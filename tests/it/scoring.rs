@@ -259,7 +259,7 @@ fn a_correct_metal_does_not_prove_a_correct_strike() {
     // Common practice, no source.
     let found = silver_coin().reads("61.8 MS/m").assess();
     assert_eq!(found.standing, Standing::Clear);
-    assert!(found.remarks.iter().any(|remark| *remark == scruple::scoring::Remark::StrikeNotProved));
+    assert!(found.remarks.contains(&scruple::scoring::Remark::StrikeNotProved));
 
     let mut premium = silver_coin().reads("61.8 MS/m");
     premium.policy.premium_products = vec![scruple::reference::ProductId::new("us-5112-e")];

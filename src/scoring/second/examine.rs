@@ -156,10 +156,11 @@ fn cautions(method: Method) -> &'static [&'static str] {
 
 /// Completes a report with what the test excluded of what was possible before it, and what it could not tell apart.
 ///
-/// `before`: the cells as the first readings leave them.
+/// What the desk watches for comes first. `before`: the cells as the first readings leave them.
 pub(crate) fn complete(trial: &Trial<'_>, standard: &Standard, examined: &mut Examined, before: &Cells) {
     let Some(look) = &examined.look else { return };
     let grid = &standard.grid;
+    let (mut watched, mut others) = (Vec::new(), Vec::new());
     for entry in &grid.entries {
         let mut nearest: Option<(f64, Build<'_>)> = None;
         let (mut gone, mut left) = (Vec::new(), Vec::new());
@@ -193,7 +194,9 @@ pub(crate) fn complete(trial: &Trial<'_>, standard: &Standard, examined: &mut Ex
             });
         }
         if !left.is_empty() {
-            examined.report.not_told_apart.push(NotToldApart {
+            let place =
+                if left.iter().any(|cell| standard.watched.has(*cell)) { &mut watched } else { &mut others };
+            place.push(NotToldApart {
                 material,
                 name,
                 construction,
@@ -202,6 +205,8 @@ pub(crate) fn complete(trial: &Trial<'_>, standard: &Standard, examined: &mut Ex
             });
         }
     }
+    watched.append(&mut others);
+    examined.report.not_told_apart = watched;
 }
 
 /// Says why a result leaves a candidate, with uncertainty and gap.

@@ -236,13 +236,17 @@ impl Look {
 
 /// Says whether a result agrees with what the declared alloy can show.
 ///
-/// A result never refuses when its own U exceeds the range. Outside when the value lies beyond the range with all but the policy's `outside` probability, marginal when with the
-/// policy's `inside` probability: a second test accuses only what it has seen.
+/// Outside when the value lies beyond the range with all but the policy's `outside` probability, marginal when with the policy's
+/// `inside` probability: a second test accuses only what it has seen. Where its own U is wider than the range the probability says
+/// little: then it is marginal from 3.29 u beyond the range and outside from twice that (assumed: its u may be understated by half).
 pub(crate) fn agreement(measured: Measured, declared: Range, policy: &Policy) -> Outcome {
-    // Where its own scatter is as wide as the range, a test cannot say more than that a result lies far outside.
     if 2.0 * measured.u > declared.high - declared.low {
-        let far = distance(measured, declared, 0.0) >= EXCLUDES_AT;
-        return if far { Outcome::Marginal } else { Outcome::Inside };
+        let far = distance(measured, declared, 0.0);
+        return match far {
+            _ if far >= 2.0 * EXCLUDES_AT => Outcome::Outside,
+            _ if far >= EXCLUDES_AT => Outcome::Marginal,
+            _ => Outcome::Inside,
+        };
     }
     let below = normal::cumulative((declared.low - measured.value) / measured.u);
     let above = normal::cumulative((measured.value - declared.high) / measured.u);
